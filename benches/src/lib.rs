@@ -1,0 +1,1 @@
+//! Criterion benches against general-purpose libraries.

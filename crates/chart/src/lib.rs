@@ -1,0 +1,1 @@
+//! Coast, depth, ice and zones on one polar grid, through time.

@@ -1,0 +1,1 @@
+//! Plans and ranks approaches to a dip pole: scenario in, ranking out.

@@ -1,0 +1,1 @@
+//! The Earth's main field, its dip poles, and how they wander.

@@ -1,0 +1,1 @@
+//! Positions, geodesics, courses and the polar stereographic grid on WGS84.

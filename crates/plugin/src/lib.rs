@@ -1,0 +1,1 @@
+//! The extension points of dipward: traits, registry, and diagnostics with places.

@@ -1,0 +1,1 @@
+//! Writes a ranking as tables, JSON, GeoJSON, GPX, SVG and one-file HTML.

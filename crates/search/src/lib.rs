@@ -1,0 +1,1 @@
+//! The grid search: arrival fields, fuel-limited routes, distinct alternatives, bounds.

@@ -1,0 +1,1 @@
+//! Whole-program and cross-crate tests, oracles and published checks.
