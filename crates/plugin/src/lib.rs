@@ -1,1 +1,49 @@
-//! The extension points of dipward: traits, registry, and diagnostics with places.
+//! What a plug-in author depends on, and nothing else: the extension points of `dipward`, the plain
+//! values that pass between its rooms, the registry, and diagnostics with places.
+//!
+//! The data flow one way:
+//!
+//! ```text
+//! scenario.yaml -> Registry -> MainField, Disturbance   -> ensemble of pole tracks
+//!                              Layer                    -> chart
+//!                              Craft                    -> PaceTable
+//!                              Search                   -> Route
+//!                              Criterion                -> Ranking
+//!                              Writer                   -> OutputFile
+//! ```
+//!
+//! Conventions. Instants are UTC ([`jiff::Timestamp`]) outside and `f64` hours from the scenario's
+//! start inside ([`Clock`]). Positions are [`geo::Point`] with x the longitude and y the latitude,
+//! WGS84 degrees. Units stand in names. Vector quantities and heading sectors on the grid are in the
+//! grid's own frame: sector angles run clockwise from the grid's +y axis.
+
+mod clock;
+// mod conformance;
+mod control;
+mod craft;
+// mod criterion;
+// mod diagnostics;
+mod disturbance;
+mod error;
+mod layer;
+mod main_field;
+mod provenance;
+mod quantity;
+// mod ranking;
+// mod registry;
+mod search;
+// mod writer;
+
+pub use clock::Clock;
+pub use control::{Control, Progress};
+pub use craft::{CellBatch, Closure, Craft, CraftMode, PowerSetting, Stores, Travel};
+// pub use criterion::{Criterion, Direction};
+pub use disturbance::{Disturbance, DisturbanceRequest, ExternalField};
+pub use error::Error;
+pub use layer::{Beyond, Change, Ground, Laid, Layer, Outline};
+pub use main_field::{FieldSample, FieldSigma, FieldVector, MainField, Site};
+pub use provenance::{Assumption, Provenance};
+pub use quantity::Quantity;
+pub use search::{
+    Goal, NoRoute, PaceTable, Route, RouteFailure, RouteProblem, RouteSet, RoutePoint, Search,
+};
