@@ -17,46 +17,20 @@
 //! Source: IOGP Publication 373-7-2, Geomatics Guidance Note 7, part 2, polar stereographic variants
 //! A and B; C. F. F. Karney, doi 10.1007/s00190-011-0445-3, for the latitudes.
 
-use std::fmt;
+mod hemisphere;
+mod parameters;
+
+pub use hemisphere::Hemisphere;
 
 use geo::Coord;
 use serde::{Deserialize, Serialize};
 
 use crate::angle::{normalise_longitude_deg, sin_cos_deg};
-use crate::conformal::{conformal_tangent, eccentric_atanh, geodetic_tangent};
+use crate::conformal::Conformal;
 use crate::ellipsoid::Ellipsoid;
 use crate::error::{Error, check};
 use crate::position::{Position, position};
-
-/// The half of the Earth whose pole is in the middle of a map.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Hemisphere {
-    /// About the North Pole.
-    North,
-    /// About the South Pole.
-    South,
-}
-
-impl Hemisphere {
-    /// +1 for north and -1 for south, the sign of its latitudes.
-    #[must_use]
-    pub fn sign(self) -> f64 {
-        match self {
-            Self::North => 1.0,
-            Self::South => -1.0,
-        }
-    }
-}
-
-impl fmt::Display for Hemisphere {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(match self {
-            Self::North => "north",
-            Self::South => "south",
-        })
-    }
-}
+use parameters::Parameters;
 
 /// How the scale of a projection was stated.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -98,8 +72,7 @@ pub struct PolarStereographic {
     ellipsoid: Ellipsoid,
     false_easting_m: f64,
     false_northing_m: f64,
-    /// Square of the eccentricity.
-    eccentricity_squared: f64,
+    conformal: Conformal,
     /// Scale at the pole, given or derived.
     scale_at_pole: f64,
     /// Radius on the map of the parallel whose conformal latitude is 0.
@@ -177,12 +150,12 @@ impl PolarStereographic {
         check("the central meridian (deg)", central_meridian_deg, allowed, |value| {
             value.abs() <= 360.0
         })?;
-        let eccentricity_squared = ellipsoid.eccentricity_squared();
-        let unit_radius = equator_radius_at_unit_scale(eccentricity_squared);
+        let conformal = Conformal::new(ellipsoid);
         let scale_at_pole = match scale {
             Scale::AtPole(scale_at_pole) => scale_at_pole,
             Scale::TrueAtDeg(latitude_deg) => {
-                scale_relative_to_pole(latitude_deg, eccentricity_squared, unit_radius).recip()
+                let tangent = tangent_deg(latitude_deg);
+                scale_over_pole(conformal, tangent, radius_ratio(conformal, tangent)).recip()
             }
         };
         Ok(Self {
@@ -192,9 +165,9 @@ impl PolarStereographic {
             ellipsoid,
             false_easting_m: 0.0,
             false_northing_m: 0.0,
-            eccentricity_squared,
+            conformal,
             scale_at_pole,
-            equator_radius_m: ellipsoid.semi_major_m * scale_at_pole * unit_radius,
+            equator_radius_m: ellipsoid.semi_major_m * scale_at_pole * equator_ratio(conformal),
         })
     }
 
@@ -237,8 +210,8 @@ impl PolarStereographic {
     #[must_use]
     pub fn forward(&self, position: Position) -> Coord<f64> {
         let sign = self.hemisphere.sign();
-        let radius_m = self.equator_radius_m
-            * radius_ratio(tangent_deg(sign * position.y()), self.eccentricity_squared);
+        let radius_m =
+            self.equator_radius_m * radius_ratio(self.conformal, tangent_deg(sign * position.y()));
         let (sine, cosine) = sin_cos_deg(self.longitude_on_map_deg(position));
         Coord {
             x: self.false_easting_m + radius_m * sine,
@@ -271,14 +244,17 @@ impl PolarStereographic {
     #[must_use]
     pub fn point_scale(&self, position: Position) -> f64 {
         let tangent = tangent_deg(self.hemisphere.sign() * position.y());
-        self.scale_at(tangent, radius_ratio(tangent, self.eccentricity_squared))
+        self.scale_at_pole
+            * scale_over_pole(self.conformal, tangent, radius_ratio(self.conformal, tangent))
     }
 
     /// The point scale at a place on the map: metres on the map for a metre on the ellipsoid.
     #[must_use]
     pub fn point_scale_at(&self, coord: Coord<f64>) -> f64 {
         let radius_m = (coord.x - self.false_easting_m).hypot(coord.y - self.false_northing_m);
-        self.scale_at(self.tangent_at_radius(radius_m), radius_m / self.equator_radius_m)
+        let tangent = self.tangent_at_radius(radius_m);
+        let ratio = radius_m / self.equator_radius_m;
+        self.scale_at_pole * scale_over_pole(self.conformal, tangent, ratio)
     }
 
     /// The convergence at a position: the angle on the map from grid north (+y) to true north, in
@@ -311,50 +287,43 @@ impl PolarStereographic {
     /// Tangent of the latitude, positive on the own hemisphere, at a distance from the pole.
     fn tangent_at_radius(&self, radius_m: f64) -> f64 {
         let ratio = radius_m / self.equator_radius_m;
-        geodetic_tangent((ratio.recip() - ratio) / 2.0, self.eccentricity_squared)
+        self.conformal.geodetic_tangent((ratio.recip() - ratio) / 2.0)
     }
 
-    /// Point scale from the tangent of the latitude and the radius of its parallel on the map, in
-    /// units of the one of conformal latitude 0.
-    fn scale_at(&self, tangent: f64, ratio: f64) -> f64 {
-        // At the pole the radius and the parallel both vanish.
-        if tangent > 1e150 {
-            return self.scale_at_pole;
-        }
-        let complement = 1.0 - self.eccentricity_squared;
-        let unit_radius = self.equator_radius_m / self.ellipsoid.semi_major_m;
-        unit_radius * ratio * (1.0 + complement * tangent * tangent).sqrt()
+    /// Radius on the map of the parallel whose conformal latitude is 0, next to the equator's.
+    pub(crate) fn equator_radius_m(&self) -> f64 {
+        self.equator_radius_m
     }
 }
 
 /// Radius of the parallel of conformal latitude 0 on a map with scale 1 at the pole, over the
 /// semi-major axis: 2 / sqrt((1 + e)^(1 + e) (1 - e)^(1 - e)).
-fn equator_radius_at_unit_scale(eccentricity_squared: f64) -> f64 {
-    let axis_ratio = (1.0 - eccentricity_squared).sqrt();
-    2.0 / (axis_ratio * eccentric_atanh(1.0, eccentricity_squared).exp())
-}
-
-/// Point scale at a latitude (degrees, own hemisphere positive) over the point scale at the pole.
-fn scale_relative_to_pole(latitude_deg: f64, eccentricity_squared: f64, unit_radius: f64) -> f64 {
-    let tangent = tangent_deg(latitude_deg);
-    if tangent > 1e150 {
-        return 1.0;
-    }
-    let complement = 1.0 - eccentricity_squared;
-    unit_radius
-        * radius_ratio(tangent, eccentricity_squared)
-        * (1.0 + complement * tangent * tangent).sqrt()
+fn equator_ratio(conformal: Conformal) -> f64 {
+    2.0 / (conformal.complement().sqrt() * conformal.pole_ratio())
 }
 
 /// Radius of a parallel on the map over that of conformal latitude 0: tan(pi/4 - chi/2).
-fn radius_ratio(tangent: f64, eccentricity_squared: f64) -> f64 {
-    let conformal = conformal_tangent(tangent, eccentricity_squared);
+fn radius_ratio(conformal: Conformal, tangent: f64) -> f64 {
+    let conformal_tangent = conformal.conformal_tangent(tangent);
+    let secant = conformal_tangent.hypot(1.0);
     // Written so that nothing cancels on either hemisphere.
-    if conformal >= 0.0 {
-        (conformal.hypot(1.0) + conformal).recip()
+    if conformal_tangent >= 0.0 {
+        (secant + conformal_tangent).recip()
     } else {
-        conformal.hypot(1.0) - conformal
+        secant - conformal_tangent
     }
+}
+
+/// Point scale over that of the pole: the radius of the parallel on the map, over its radius on the
+/// ellipsoid, a / sqrt(1 + (1 - e^2) tan^2 phi).
+fn scale_over_pole(conformal: Conformal, tangent: f64, radius_ratio: f64) -> f64 {
+    // At the pole both radii vanish, and the square would overflow.
+    if tangent > 1e150 {
+        return 1.0;
+    }
+    equator_ratio(conformal)
+        * radius_ratio
+        * (1.0 + conformal.complement() * tangent * tangent).sqrt()
 }
 
 /// Tangent of a latitude in degrees: infinite at the poles, NaN beyond them.
@@ -364,59 +333,4 @@ fn tangent_deg(latitude_deg: f64) -> f64 {
     }
     let (sine, cosine) = sin_cos_deg(latitude_deg);
     sine / cosine.abs()
-}
-
-/// The parameters of a projection as they are read and written.
-#[derive(Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Parameters {
-    hemisphere: Hemisphere,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    true_scale_latitude_deg: Option<f64>,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    scale_at_pole: Option<f64>,
-    central_meridian_deg: f64,
-    ellipsoid: Ellipsoid,
-    #[serde(default)]
-    false_easting_m: f64,
-    #[serde(default)]
-    false_northing_m: f64,
-}
-
-impl TryFrom<Parameters> for PolarStereographic {
-    type Error = Error;
-
-    fn try_from(parameters: Parameters) -> Result<Self, Error> {
-        let Parameters { hemisphere, central_meridian_deg, ellipsoid, .. } = parameters;
-        match (parameters.true_scale_latitude_deg, parameters.scale_at_pole) {
-            (Some(latitude_deg), None) => {
-                Self::variant_b(hemisphere, latitude_deg, central_meridian_deg, ellipsoid)?
-            }
-            (None, Some(scale)) => {
-                Self::variant_a(hemisphere, scale, central_meridian_deg, ellipsoid)?
-            }
-            _ => return Err(Error::ScaleNotStatedOnce),
-        }
-        .with_false_origin(parameters.false_easting_m, parameters.false_northing_m)
-    }
-}
-
-impl From<PolarStereographic> for Parameters {
-    fn from(projection: PolarStereographic) -> Self {
-        let (true_scale_latitude_deg, scale_at_pole) = match projection.scale {
-            Scale::TrueAtDeg(latitude_deg) => {
-                (Some(projection.hemisphere.sign() * latitude_deg), None)
-            }
-            Scale::AtPole(scale) => (None, Some(scale)),
-        };
-        Self {
-            hemisphere: projection.hemisphere,
-            true_scale_latitude_deg,
-            scale_at_pole,
-            central_meridian_deg: projection.central_meridian_deg,
-            ellipsoid: projection.ellipsoid,
-            false_easting_m: projection.false_easting_m,
-            false_northing_m: projection.false_northing_m,
-        }
-    }
 }

@@ -75,13 +75,14 @@ fn spacing_km(cell_km: f64) -> f64 {
 
 /// Puts a position on the map, or says that it cannot be.
 fn on_map(projection: &PolarStereographic, position: Position) -> Result<Coord<f64>, Error> {
-    /// Ten times the distance of the equator: no voyage of this trade goes there.
-    const FARTHEST_M: f64 = 1.2e8;
+    /// In radii of the equator: the map grows without bound from there to the opposite pole, and
+    /// this is some 11 degrees short of it.
+    const FARTHEST: f64 = 10.0;
 
     let place = projection.forward(position);
     let origin = projection.false_origin();
     // False for NaN too.
-    if (place.x - origin.x).hypot(place.y - origin.y) <= FARTHEST_M {
+    if (place.x - origin.x).hypot(place.y - origin.y) <= FARTHEST * projection.equator_radius_m() {
         Ok(place)
     } else {
         Err(Error::NotOnProjection { latitude_deg: position.y(), longitude_deg: position.x() })
