@@ -1,6 +1,6 @@
 //! The scenario's clock: UTC instants outside, hours from the start inside.
 
-use jiff::{Timestamp, Zoned, civil::date, tz::TimeZone};
+use jiff::{Timestamp, civil::date, tz::Offset};
 use serde::{Deserialize, Serialize};
 
 /// Converts between UTC instants and hours from a scenario's start.
@@ -37,8 +37,11 @@ impl Clock {
     pub fn instant(&self, hour: f64) -> Timestamp {
         let offset = if hour.is_nan() { 0 } else { (hour * MILLISECONDS_PER_HOUR).round() as i64 };
         let at = self.start.as_millisecond().saturating_add(offset);
-        Timestamp::from_millisecond(at)
-            .unwrap_or(if offset < 0 { Timestamp::MIN } else { Timestamp::MAX })
+        Timestamp::from_millisecond(at).unwrap_or(if offset < 0 {
+            Timestamp::MIN
+        } else {
+            Timestamp::MAX
+        })
     }
 
     /// The decimal year at `hour`.
@@ -69,7 +72,7 @@ impl Clock {
             return None;
         }
         let year = decimal_year.floor();
-        let noon = date(year as i16, 7, 1).to_zoned(TimeZone::UTC).ok()?.timestamp();
+        let noon = Offset::UTC.to_timestamp(date(year as i16, 7, 1).at(0, 0, 0, 0)).ok()?;
         let (_, length_h, from_new_year_h) = year_parts(noon);
         Some(Self::new(noon).instant((decimal_year - year) * length_h - from_new_year_h))
     }
@@ -77,7 +80,7 @@ impl Clock {
 
 /// Calendar year of `instant`, that year's length, and the hours elapsed since its first moment.
 fn year_parts(instant: Timestamp) -> (i16, f64, f64) {
-    let here: Zoned = instant.to_zoned(TimeZone::UTC);
+    let here = Offset::UTC.to_datetime(instant);
     let milliseconds = i64::from(here.time().hour()) * 3_600_000
         + i64::from(here.time().minute()) * 60_000
         + i64::from(here.time().second()) * 1000

@@ -22,7 +22,9 @@ impl<'a> CellBatch<'a> {
 }
 
 /// Why a craft cannot be in a cell.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(
+    Debug, Clone, Copy, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize,
+)]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Closure {

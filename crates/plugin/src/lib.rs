@@ -18,32 +18,50 @@
 //! grid's own frame: sector angles run clockwise from the grid's +y axis.
 
 mod clock;
-// mod conformance;
+pub mod conformance;
+mod context;
 mod control;
 mod craft;
-// mod criterion;
-// mod diagnostics;
+mod criterion;
+mod diagnostics;
 mod disturbance;
+mod document;
 mod error;
 mod layer;
 mod main_field;
 mod provenance;
 mod quantity;
-// mod ranking;
-// mod registry;
+mod ranking;
+mod registry;
+mod schema;
 mod search;
-// mod writer;
+mod writer;
 
 pub use clock::Clock;
+pub use context::BuildContext;
 pub use control::{Control, Progress};
 pub use craft::{CellBatch, Closure, Craft, CraftMode, PowerSetting, Stores, Travel};
-// pub use criterion::{Criterion, Direction};
+pub use criterion::{Criterion, Direction};
+pub use diagnostics::{Fault, Faults};
 pub use disturbance::{Disturbance, DisturbanceRequest, ExternalField};
+pub use document::{Document, pointer_to};
 pub use error::Error;
 pub use layer::{Beyond, Change, Ground, Laid, Layer, Outline};
 pub use main_field::{FieldSample, FieldSigma, FieldVector, MainField, Site};
 pub use provenance::{Assumption, Provenance};
 pub use quantity::Quantity;
+pub use ranking::{
+    Approach, Attainment, CAUTION, FuelPlan, PoleSummary, Profile, Ranking, Rejected, Risk,
+    SCHEMA_VERSION, TurnBack, Waypoint,
+};
+pub use registry::{
+    Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind, LayerPoint,
+    MainFieldPoint, Point, Registry, SLOTS, SearchPoint, Spec, WriterPoint,
+};
+pub use schema::{faults_by_schema, schema_of};
 pub use search::{
-    Goal, NoRoute, PaceTable, Route, RouteFailure, RouteProblem, RouteSet, RoutePoint, Search,
+    Goal, NoRoute, PaceTable, Route, RouteFailure, RoutePoint, RouteProblem, RouteSet, Search,
+};
+pub use writer::{
+    LayerRecord, MapPicture, OutputFile, PoleEllipse, PolePicture, Report, RunRecord, Writer,
 };

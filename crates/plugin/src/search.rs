@@ -197,8 +197,8 @@ impl From<Error> for RouteFailure {
 impl fmt::Display for RouteFailure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::NoRoute(reason) => reason.fmt(f),
-            Self::Error(error) => error.fmt(f),
+            Self::NoRoute(reason) => fmt::Display::fmt(reason, f),
+            Self::Error(error) => fmt::Display::fmt(error, f),
         }
     }
 }

@@ -1,0 +1,208 @@
+//! The ranking: what other programs read, field for field the `ranking.json`.
+
+use std::collections::BTreeMap;
+
+use dipward_geodesy::Hemisphere;
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+use crate::{Assumption, Closure};
+
+/// The version of the ranking's layout. It grows when a reader would have to change.
+pub const SCHEMA_VERSION: u32 = 1;
+
+/// The caution that every result opens with.
+pub const CAUTION: &str = "A planning aid, not a navigation system. It does not replace the judgement of the \
+master, the ice navigator or the expedition leader. Official charts and notices, the national ice services, \
+the Polar Code, the rules of the coastal and the flag state and licensed practice decide. Ice, weather and \
+the field itself can differ from every forecast; people have died where such plans were trusted.";
+
+/// All approaches of a scenario, best first.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Ranking {
+    /// [`SCHEMA_VERSION`].
+    pub schema_version: u32,
+    /// The version of the program.
+    pub dipward_version: String,
+    /// The scenario's title.
+    pub scenario: String,
+    /// The seed of all random draws.
+    pub seed: u64,
+    /// [`CAUTION`].
+    pub caution: String,
+    /// What the result takes for granted.
+    pub assumptions: Vec<Assumption>,
+    /// The target.
+    pub pole: PoleSummary,
+    /// Feasible approaches, best first.
+    pub approaches: Vec<Approach>,
+    /// What was tried and is not feasible.
+    pub rejected: Vec<Rejected>,
+}
+
+/// The mean dip pole at the middle of the scenario's window.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PoleSummary {
+    /// Which pole.
+    pub hemisphere: Hemisphere,
+    /// The model's name.
+    pub model: String,
+    /// When, as an instant.
+    pub epoch: Timestamp,
+    /// Geodetic latitude, WGS84.
+    pub latitude_deg: f64,
+    /// Longitude, east positive.
+    pub longitude_deg: f64,
+    /// Speed of the secular drift.
+    pub drift_km_per_year: f64,
+    /// True bearing of the secular drift.
+    pub drift_bearing_deg: f64,
+}
+
+/// One way to do the voyage: out, on station, home.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Approach {
+    /// 1 is best.
+    pub rank: u32,
+    /// Stable name: port, departure and a letter for the route.
+    pub id: String,
+    /// The port of departure.
+    pub from: String,
+    /// The port of return.
+    pub home_to: String,
+    /// The craft.
+    pub craft: String,
+    /// What the route was sought for ("earliest", "least fuel", "alternative").
+    pub sought: String,
+    /// What it trades against the best route of its departure, in words; empty for the best.
+    pub trade: String,
+    /// Leaving port.
+    pub depart: Timestamp,
+    /// Reaching the mean pole.
+    pub arrive: Timestamp,
+    /// Leaving the station.
+    pub leave: Timestamp,
+    /// Back in port.
+    pub back: Timestamp,
+    /// Length of the outward route.
+    pub distance_km: f64,
+    /// Duration of the outward route.
+    pub duration_h: f64,
+    /// Fuel, part by part.
+    pub fuel_t: FuelPlan,
+    /// Chance of standing on the pole.
+    pub attainment: Attainment,
+    /// Risk index along the way out and home.
+    pub risk: Risk,
+    /// The last moment to turn for home.
+    pub turn_back: TurnBack,
+    /// No outward route of this departure takes fewer hours.
+    pub lower_bound_h: f64,
+    /// How far the duration lies above the bound.
+    pub gap_percent: f64,
+    /// Whether no other approach is at least as good by every criterion and better by one.
+    pub on_front: bool,
+    /// Figures of merit by name.
+    pub criteria: BTreeMap<String, f64>,
+    /// The way out.
+    pub waypoints: Vec<Waypoint>,
+    /// The way home.
+    pub home: Vec<Waypoint>,
+}
+
+/// Fuel of an approach, tonnes.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct FuelPlan {
+    /// Burnt on the way out.
+    pub out: f64,
+    /// Burnt on station.
+    pub station: f64,
+    /// Burnt on the way home.
+    pub home: f64,
+    /// To be left on return.
+    pub reserve: f64,
+    /// Usable when leaving.
+    pub capacity: f64,
+    /// Capacity less all of the above.
+    pub margin: f64,
+}
+
+/// The chance that the instantaneous pole comes within reach while the craft is on station.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Attainment {
+    /// Share of the ensemble's members that attain.
+    pub probability: f64,
+    /// Lower end of the 95 % interval, from the number of members.
+    pub low: f64,
+    /// Upper end of the 95 % interval.
+    pub high: f64,
+    /// The distance that counts.
+    pub within_km: f64,
+    /// Median over the members of the closest approach.
+    pub median_closest_km: f64,
+}
+
+/// Exposure by the risk index.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Risk {
+    /// The lowest index met, if the craft has one.
+    pub minimum_rio: Option<f64>,
+    /// Hours under way where operation is subject to elevated risk.
+    pub hours_elevated: f64,
+}
+
+/// The last moment at which the fuel still brings the craft home with its reserve.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TurnBack {
+    /// When.
+    pub time: Timestamp,
+    /// Where the craft then is.
+    pub latitude_deg: f64,
+    /// Where the craft then is.
+    pub longitude_deg: f64,
+}
+
+/// A point of a route.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Waypoint {
+    /// Geodetic latitude, WGS84.
+    pub latitude_deg: f64,
+    /// Longitude, east positive.
+    pub longitude_deg: f64,
+    /// When.
+    pub time: Timestamp,
+    /// Mean speed of the leg that leads on from here; 0 at the last.
+    pub speed_kn: f64,
+    /// Fuel burnt since the route's start.
+    pub fuel_used_t: f64,
+    /// True initial course of the leg that leads on; at the last point the course of arrival.
+    pub course_deg: f64,
+}
+
+/// An approach that is not one.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Rejected {
+    /// The port.
+    pub from: String,
+    /// The departure.
+    pub depart: Timestamp,
+    /// Why, in a sentence.
+    pub reason: String,
+}
+
+/// What a route passes through, sampled densely along it for plots.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Profile {
+    /// Hours from the departure; home follows out and the station on one axis.
+    pub hour: Vec<f64>,
+    /// Distance sailed since the departure.
+    pub distance_km: Vec<f64>,
+    /// Fuel burnt since the departure.
+    pub fuel_used_t: Vec<f64>,
+    /// Risk index outcome, where it has a meaning.
+    pub risk_index: Vec<Option<f64>>,
+    /// Sea-ice concentration, 0 to 1, where it is known.
+    pub ice_concentration: Vec<Option<f64>>,
+    /// Why a sample's cell is closed, for diagnosis; normally all open.
+    pub closure: Vec<Closure>,
+}
