@@ -58,7 +58,7 @@ pub use registry::{
     Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind, LayerPoint,
     MainFieldPoint, Point, Registry, SLOTS, SearchPoint, Spec, WriterPoint,
 };
-pub use schema::{faults_by_schema, schema_of};
+pub use schema::{faults_by_schema, read_value, schema_of};
 pub use search::{
     Goal, NoRoute, PaceTable, Route, RouteFailure, RoutePoint, RouteProblem, RouteSet, Search,
 };

@@ -34,6 +34,8 @@ pub struct Ranking {
     pub assumptions: Vec<Assumption>,
     /// The target.
     pub pole: PoleSummary,
+    /// In words: why the first approach stands before the second, and what the order rests on.
+    pub why: Vec<String>,
     /// Feasible approaches, best first.
     pub approaches: Vec<Approach>,
     /// What was tried and is not feasible.
@@ -98,7 +100,10 @@ pub struct Approach {
     pub turn_back: TurnBack,
     /// No outward route of this departure takes fewer hours.
     pub lower_bound_h: f64,
-    /// How far the duration lies above the bound.
+    /// No outward route of this departure burns less than this many tonnes.
+    pub lower_bound_t: f64,
+    /// How far the route lies above the bound of what it was sought for: of the fuel where least fuel
+    /// was sought, else of the hours.
     pub gap_percent: f64,
     /// Whether no other approach is at least as good by every criterion and better by one.
     pub on_front: bool,

@@ -9,7 +9,7 @@ use serde_json::{Map, Value, json};
 use crate::{
     BuildContext, Craft, Criterion, Disturbance, Fault, Faults, Layer, MainField, Search, Writer,
     document::pointer_to,
-    schema::{choice, faults_by_schema, nearest, schema_of},
+    schema::{choice, faults_by_schema, nearest, read_value, schema_of},
 };
 
 /// An extension point: where its kinds stand in a scenario, and what they make.

@@ -2,7 +2,9 @@
 
 use jsonschema::{Draft, ValidationError, error::ValidationErrorKind};
 use schemars::{JsonSchema, generate::SchemaSettings};
+use serde::de::DeserializeOwned;
 use serde_json::Value;
+use serde_path_to_error::Segment;
 
 use crate::{Fault, document::pointer_to};
 
@@ -12,6 +14,23 @@ pub fn schema_of<T: JsonSchema>() -> Value {
     let settings =
         SchemaSettings::draft2020_12().with(|settings| settings.inline_subschemas = true);
     settings.into_generator().into_root_schema_for::<T>().to_value()
+}
+
+/// Reads a value into a type.
+///
+/// # Errors
+///
+/// The first fault, with its pointer from the value. Check the schema before, to have them all.
+pub fn read_value<T: DeserializeOwned>(value: Value) -> Result<T, Fault> {
+    serde_path_to_error::deserialize(value).map_err(|error| {
+        let pointer = error.path().iter().fold(String::new(), |pointer, segment| match segment {
+            Segment::Seq { index } => pointer_to(&pointer, &index.to_string()),
+            Segment::Map { key } => pointer_to(&pointer, key),
+            Segment::Enum { variant } => pointer_to(&pointer, variant),
+            Segment::Unknown => pointer,
+        });
+        Fault::at(pointer, error.into_inner().to_string())
+    })
 }
 
 /// All faults of `value` by `schema`; pointers start at the value.
