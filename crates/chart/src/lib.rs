@@ -1,1 +1,14 @@
 //! Coast, depth, ice and zones on one polar grid, through time.
+//!
+//! * [`Chart`]: layers laid on a grid by precedence, with frames, coverage, age and origin.
+//! * [`pace_table`]: what a craft makes of a chart, for the search; [`RiskTable`] beside it.
+//! * The kinds of layers that a scenario may name, each a [`Spec`](dipward_plugin::Spec).
+//!
+//! Every failure is a [`dipward_plugin::Error`], the one type of all extension points, because layers
+//! are plug-ins whether they live here or elsewhere.
+
+mod chart;
+mod pace;
+
+pub use chart::{Chart, Coverage, LayerSource, NamedLayer, Origin};
+pub use pace::{OpenCells, RiskSample, RiskTable, Snap, pace_table, pace_table_bytes};
