@@ -1,0 +1,181 @@
+//! From the keys to the ship: the checks between them, and what they take for granted.
+
+use dipward_geodesy::Hemisphere;
+use dipward_plugin::{Assumption, BuildContext, Craft, CraftPoint, Fault, Faults, Spec};
+
+use super::{
+    Icebreaker, IcebreakerSpec, M_S_PER_KN, SpecialConsideration, ThicknessRule, UnknownDepth,
+    UnknownIce,
+};
+use crate::{Propulsion, RiskValues, bollard_pull_n};
+
+impl Spec for IcebreakerSpec {
+    type Point = CraftPoint;
+    const KIND: &'static str = "icebreaker";
+    const SUMMARY: &'static str =
+        "a ship by ice class (POLARIS), level-ice resistance, net thrust and the cube law";
+    const EXAMPLE: &'static str = "\
+kind: icebreaker
+name: an invented research icebreaker
+ice_class: pc3
+hull:
+  length_m: 120
+  beam_m: 24
+  draught_m: 8.5
+  stem_angle_deg: 26
+  waterline_angle_deg: 28
+  parallel_midbody_m: 48
+  bow_length_m: 34
+machinery:
+  propulsion_kw: 16000
+  propellers: {number: 2, diameter_m: 4.8}
+  open_water_speed_kn: 16.5
+  hotel_kw: 1800
+  specific_consumption_g_per_kwh: 200
+fuel:
+  kind: marine_gas_oil
+  capacity_t: 3200
+  reserve: {fraction: 0.2, besetment_days: 7}
+power_settings: [1.0, 0.7, 0.45]
+under_keel_clearance_m: 10
+unknown_ice: cautious
+cautious_ice: {concentration: 0.9, stage: thick_first_year, thickness_m: 1.2}
+ice:
+  resistance: riska
+  equivalent_thickness: {rule: proportional, ridging_factor: 1.2, free_concentration: 0.4}
+";
+
+    fn build(self, context: &BuildContext) -> Result<Box<dyn Craft>, Faults> {
+        let mut faults = Faults::default();
+        let (hull, machinery) = (&self.hull, &self.machinery);
+        if hull.parallel_midbody_m + hull.bow_length_m > hull.length_m {
+            faults.push(Fault::at("/hull", "midbody and bow are longer than the ship"));
+        }
+        if hull.beam_m >= hull.length_m {
+            faults.push(Fault::at("/hull/beam_m", "the ship is broader than it is long"));
+        }
+        let propellers = &machinery.propellers;
+        if propellers.diameter_m > hull.draught_m {
+            faults.push(Fault::at(
+                "/machinery/propellers/diameter_m",
+                format!("the propeller is greater than the draught of {} m", hull.draught_m),
+            ));
+        }
+        if self.power_settings.is_empty() {
+            faults.push(Fault::at("/power_settings", "at least one power setting is needed"));
+        }
+        if self.power_settings.windows(2).any(|pair| pair[0] <= pair[1]) {
+            faults.push(Fault::at("/power_settings", "the settings must fall, the greatest first"));
+        }
+        if let Err(error) = self.ice.resistance.check(hull, &self.ice.strength) {
+            faults.push(
+                Fault::at("/ice/resistance", error.to_string()).help("`riska` takes this hull"),
+            );
+        }
+        let stores = self.stores();
+        if stores.reserve_t >= stores.capacity_t {
+            faults.push(Fault::at(
+                "/fuel",
+                format!(
+                    "the reserve of {:.0} t is not less than the usable {:.0} t",
+                    stores.reserve_t, stores.capacity_t
+                ),
+            ));
+        }
+        let risk = self.risk_values(context).map_err(|fault| faults.push(fault));
+        let propulsion = bollard_pull_n(
+            propellers.kind,
+            propellers.number,
+            machinery.propulsion_kw,
+            propellers.diameter_m,
+        )
+        .and_then(|pull_n| Propulsion::new(pull_n, machinery.open_water_speed_kn * M_S_PER_KN))
+        .map_err(|error| faults.push(Fault::at("/machinery", error.to_string())));
+        match (risk, propulsion) {
+            (Ok(risk), Ok(propulsion)) if faults.is_empty() => {
+                let south = context.hemisphere() == Hemisphere::South;
+                Ok(Box::new(Icebreaker::new(self, risk, propulsion, south)))
+            }
+            _ => Err(faults),
+        }
+    }
+}
+
+impl IcebreakerSpec {
+    fn risk_values(&self, context: &BuildContext) -> Result<RiskValues, Fault> {
+        let Some(path) = &self.ice.decayed_values else {
+            return Ok(RiskValues::normal(self.ice_class));
+        };
+        let fault = |text: String| Fault::at("/ice/decayed_values", text);
+        let bytes = context.read(path).map_err(|error| fault(error.to_string()))?;
+        let text = String::from_utf8(bytes)
+            .map_err(|_| fault(format!("{}: not UTF-8 text", path.display())))?;
+        RiskValues::decayed(&text, self.ice_class)
+            .map_err(|error| fault(format!("{}: {error}", path.display())))
+    }
+}
+
+/// What a ship takes for granted, in sentences for the report.
+pub(super) fn assumptions(spec: &IcebreakerSpec, south: bool) -> Vec<Assumption> {
+    let rules = &spec.ice;
+    let equivalent = &rules.equivalent_thickness;
+    let mut texts = vec![
+        "POLARIS limits, elevated-risk speeds and the escort allowance are from memory of \
+         MSC.1/Circ.1519; POLARIS is decision support, not a go or no-go tool"
+            .to_owned(),
+        "speed in ice is that of level ice of the equivalent thickness: the coefficients of the \
+         resistance formula are from memory, and ridges, pressure and ramming are not modelled"
+            .to_owned(),
+        format!(
+            "equivalent thickness is {} times {}, and below {:.0} % concentration speed is blended \
+             with that in open water",
+            match equivalent.rule {
+                ThicknessRule::Proportional => "thickness times concentration",
+                ThicknessRule::Full => "thickness",
+            },
+            equivalent.ridging_factor,
+            100.0 * equivalent.free_concentration
+        ),
+        format!("continuous progress below {} kn is counted as beset", rules.least_speed_kn),
+        "power in open water goes with the cube of speed".to_owned(),
+        match spec.unknown_ice {
+            UnknownIce::Refuse => "cells without ice information are closed".to_owned(),
+            UnknownIce::Pass => "cells without ice information are taken for open water".to_owned(),
+            UnknownIce::Cautious => format!(
+                "cells without ice information are taken for {:.0} % ice of {} m",
+                100.0 * spec.cautious_ice.concentration,
+                spec.cautious_ice.thickness_m
+            ),
+        },
+    ];
+    if spec.unknown_depth == UnknownDepth::Pass {
+        texts.push("cells without a depth are taken for deep".to_owned());
+    }
+    if rules.escorted {
+        texts.push("the ship is escorted: 10 is added to the risk index outcome".to_owned());
+    }
+    if rules.special_consideration != SpecialConsideration::Close {
+        texts.push(
+            "ice that calls for special consideration is entered: the company and the master \
+             must have considered it"
+                .to_owned(),
+        );
+    }
+    if rules.decayed_values.is_some() {
+        texts
+            .push("risk index values for decayed ice are the user's own and unverified".to_owned());
+    }
+    if spec.burns_heavy_fuel() {
+        texts.push(if south {
+            "caution: heavy fuel oil may be neither carried nor used south of 60 S (MARPOL Annex I \
+             regulation 43)"
+                .to_owned()
+        } else {
+            "caution: in Arctic waters heavy fuel oil may not be carried as fuel or used since 1 \
+             July 2024, with exemptions that end on 1 July 2029 (MARPOL Annex I regulation 43A)"
+                .to_owned()
+        });
+    }
+    texts.extend(rules.resistance.cautions(&spec.hull));
+    texts.into_iter().map(|text| Assumption::new("craft", text)).collect()
+}

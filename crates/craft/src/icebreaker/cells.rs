@@ -1,0 +1,170 @@
+//! What the chart says of one cell, brought into one form.
+
+use dipward_plugin::{CellBatch, Quantity};
+
+use super::{IcebreakerSpec, UnknownIce};
+use crate::{RiskValues, StageOfDevelopment};
+
+/// The columns that a ship reads.
+pub(super) struct Columns<'a> {
+    pub(super) land: Option<&'a [f32]>,
+    pub(super) shelf: Option<&'a [f32]>,
+    pub(super) elevation: Option<&'a [f32]>,
+    pub(super) depth_doubt: Option<&'a [f32]>,
+    pub(super) concentration: Option<&'a [f32]>,
+    pub(super) thickness: Option<&'a [f32]>,
+    pub(super) closed: Option<&'a [f32]>,
+    pub(super) speed_limit: Option<&'a [f32]>,
+    pub(super) partials: [Option<&'a [f32]>; 11],
+}
+
+impl<'a> Columns<'a> {
+    pub(super) fn of(cells: &CellBatch<'a>) -> Self {
+        Self {
+            land: cells.column(Quantity::LAND),
+            shelf: cells.column(Quantity::SHELF),
+            elevation: cells.column(Quantity::ELEVATION),
+            depth_doubt: cells.column(Quantity::DEPTH_DOUBT),
+            concentration: cells.column(Quantity::ICE_CONCENTRATION),
+            thickness: cells.column(Quantity::ICE_THICKNESS),
+            closed: cells.column(Quantity::CLOSED),
+            speed_limit: cells.column(Quantity::SPEED_LIMIT),
+            partials: Quantity::ICE_PARTIALS.map(|quantity| cells.column(quantity)),
+        }
+    }
+}
+
+/// A column's value, or not a number where there is none.
+#[inline]
+pub(super) fn value(column: Option<&[f32]>, index: usize) -> f32 {
+    column.and_then(|values| values.get(index)).copied().unwrap_or(f32::NAN)
+}
+
+/// Whether a flag is up; a flag that nobody set is down.
+#[inline]
+pub(super) fn flag(column: Option<&[f32]>, index: usize) -> bool {
+    value(column, index) > 0.5
+}
+
+/// The ice of one cell with every gap filled as the scenario says.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct CellIce {
+    pub(super) concentration: f64,
+    pub(super) thickness_m: f64,
+    pub(super) risk_index: f64,
+}
+
+impl CellIce {
+    /// `None` where the ice is unknown and the scenario refuses to guess.
+    pub(super) fn read(
+        columns: &Columns<'_>,
+        index: usize,
+        spec: &IcebreakerSpec,
+        risk: &RiskValues,
+    ) -> Option<Self> {
+        let open = Self {
+            concentration: 0.0,
+            thickness_m: 0.0,
+            risk_index: risk.outcome_of_sums(0.0, 0.0),
+        };
+        let stated = f64::from(value(columns.concentration, index)).clamp(0.0, 1.0);
+        // Open water needs no stage and no thickness.
+        if stated < NEGLIGIBLE {
+            return Some(open);
+        }
+        let typed = Typed::read(columns, index, risk);
+        let concentration = match (stated.is_nan(), typed) {
+            (false, None) => stated,
+            // Where two sources disagree, the more ice.
+            (false, Some(typed)) => stated.max(typed.total),
+            (true, Some(typed)) => typed.total,
+            (true, None) => {
+                return match spec.unknown_ice {
+                    UnknownIce::Refuse => None,
+                    UnknownIce::Pass => Some(open),
+                    UnknownIce::Cautious => Some(cautious(spec, risk)),
+                };
+            }
+        };
+        if concentration < NEGLIGIBLE {
+            return Some(open);
+        }
+        let thickness_m = f64::from(value(columns.thickness, index));
+        let measured_m = thickness_m.is_finite().then_some(thickness_m.max(0.0));
+        let typed = typed.unwrap_or(Typed { total: 0.0, weighted: 0.0, volume_m: 0.0 });
+        let untyped = concentration - typed.total;
+        let mut total = typed.total;
+        let mut weighted = typed.weighted;
+        let mut volume_m = typed.volume_m;
+        if untyped > TOLERATED {
+            let (stage, thickness_m) = match measured_m.and_then(|thickness_m| {
+                Some((StageOfDevelopment::of_thickness(thickness_m)?, thickness_m))
+            }) {
+                Some(known) => known,
+                None if spec.unknown_ice == UnknownIce::Refuse => return None,
+                None => (spec.cautious_stage(), spec.cautious_ice.thickness_m),
+            };
+            total += untyped;
+            weighted += untyped * f64::from(risk.value(Some(stage)));
+            volume_m += untyped * thickness_m;
+        }
+        Some(Self {
+            concentration,
+            thickness_m: measured_m.unwrap_or(volume_m / total.max(NEGLIGIBLE)),
+            risk_index: risk.outcome_of_sums(total, weighted),
+        })
+    }
+}
+
+/// Less ice than this is open water.
+const NEGLIGIBLE: f64 = 1.0e-6;
+/// Ice without a stage up to this much is a rounding of tenths, and counts as open water.
+const TOLERATED: f64 = 0.005;
+
+/// Sums over the ice of known stage.
+#[derive(Debug, Clone, Copy)]
+struct Typed {
+    total: f64,
+    weighted: f64,
+    volume_m: f64,
+}
+
+impl Typed {
+    /// `None` where any of the partial concentrations is unknown.
+    #[inline]
+    fn read(columns: &Columns<'_>, index: usize, risk: &RiskValues) -> Option<Self> {
+        let mut sums = Self { total: 0.0, weighted: 0.0, volume_m: 0.0 };
+        for ((column, stage), &risk_value) in
+            columns.partials.iter().zip(StageOfDevelopment::ALL).zip(&risk.values()[1..])
+        {
+            let part = f64::from(value(*column, index)).clamp(0.0, 1.0);
+            sums.total += part;
+            sums.weighted += part * f64::from(risk_value);
+            sums.volume_m += part * stage.cautious_thickness_m();
+        }
+        if sums.total.is_nan() {
+            return None;
+        }
+        if sums.total > 1.0 {
+            let scale = 1.0 / sums.total;
+            sums = Self {
+                total: 1.0,
+                weighted: sums.weighted * scale,
+                volume_m: sums.volume_m * scale,
+            };
+        }
+        Some(sums)
+    }
+}
+
+fn cautious(spec: &IcebreakerSpec, risk: &RiskValues) -> CellIce {
+    let ice = &spec.cautious_ice;
+    CellIce {
+        concentration: ice.concentration,
+        thickness_m: ice.thickness_m,
+        risk_index: risk.outcome_of_sums(
+            ice.concentration,
+            ice.concentration * f64::from(risk.value(Some(ice.stage))),
+        ),
+    }
+}
