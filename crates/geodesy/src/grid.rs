@@ -10,6 +10,8 @@
 
 mod covering;
 mod edge;
+#[cfg(test)]
+mod tests;
 
 use geo::{Coord, Rect, coord};
 use serde::{Deserialize, Serialize};

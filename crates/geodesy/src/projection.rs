@@ -11,8 +11,8 @@
 //!
 //! Angles are kept everywhere and lengths are stretched by the point scale, which depends on the
 //! latitude only. Both ways go through the conformal latitude in closed form and by Newton's method,
-//! not by a series, so a position comes back to the last few digits anywhere short of the opposite
-//! pole.
+//! not by a series, so a position comes back to the last digit or two, from either pole to the
+//! neighbourhood of the other.
 //!
 //! Source: IOGP Publication 373-7-2, Geomatics Guidance Note 7, part 2, polar stereographic variants
 //! A and B; C. F. F. Karney, doi 10.1007/s00190-011-0445-3, for the latitudes.
@@ -221,9 +221,9 @@ impl PolarStereographic {
 
     /// Takes a place on the map back to its position.
     ///
-    /// The pole itself comes back with the longitude of the central meridian. The error is below
-    /// 1e-9 degrees, short of the neighbourhood of the opposite pole, where a metre on the map is
-    /// next to nothing on the ground. Coordinates that are not numbers give NaN.
+    /// The pole itself comes back with the longitude of the central meridian. The latitude is right to
+    /// 1e-13 degrees, and so is the longitude unless a false origin has taken its digits close to the
+    /// pole. Infinite coordinates give the opposite pole, and those that are not numbers NaN.
     #[must_use]
     pub fn inverse(&self, coord: Coord<f64>) -> Position {
         let sign = self.hemisphere.sign();

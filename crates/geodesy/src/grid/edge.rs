@@ -1,7 +1,27 @@
 //! True lengths and true courses between cells.
 //!
-//! A step of length h on the map is ds / k on the Earth, with k the point scale along it. Simpson's
-//! rule over the two ends and the middle gives the length of the map's straight line.
+//! A step along a straight line of the map is ds / k on the Earth, with k the point scale along it.
+//! Its length is h (1/k1 + 4/km + 1/k2) / 6, Simpson's rule over the two ends and the middle.
+//!
+//! # Accuracy
+//!
+//! A straight line of the map is not quite a shortest line: at a distance r from the pole a step of
+//! length h is longer than the geodesic by the fraction (h r / 2 R^2)^2 / 24. Measured against
+//! Karney's geodesics, with cells of 2 km, the worst over all directions:
+//!
+//! ```text
+//!   step      80 deg     60 deg     30 deg     mean of the two ends only, at the pole
+//!   (1, 0)    3.3e-11    2.7e-10    8.2e-10    4.3e-9
+//!   (2, 1)    1.6e-10    1.3e-9     4.1e-9     2.2e-8
+//!   (3, 2)    4.2e-10    3.5e-9     1.1e-8     5.6e-8
+//!   (5, 5)    1.6e-9     1.4e-8     4.1e-8     2.2e-7
+//! ```
+//!
+//! The errors grow with the square of the cell: with 25 km cells a step to the next cell is within
+//! 2e-7. An edge is never shorter than the geodesic by more than 2e-10, the rule's own error with
+//! cells of 25 km, so that a geodesic distance stays a lower bound for a search. The mean of the two
+//! ends, h (1/k1 + 1/k2) / 2, errs to the short side near the pole, and by more than 1e-7 beyond
+//! (3, 2): that is why the middle is taken too.
 
 use geo::Coord;
 
@@ -15,9 +35,17 @@ impl Grid {
         self.centre_coord(cell).map(|coord| self.projection.point_scale_at(coord))
     }
 
-    /// The true length in kilometres of the straight step between the centres of two cells.
+    /// The true length in kilometres of the straight step between the centres of two cells, on the
+    /// ellipsoid of the projection.
     ///
-    /// Symmetric to the last digit. Nothing when a cell is outside the grid.
+    /// Within 1e-7 of the geodesic for steps of up to five columns and rows of 2 km cells, poleward of
+    /// 30 degrees; the source file has the measurements. The same to the last digit in both
+    /// directions. Nothing when a cell is outside the grid.
+    ///
+    /// A grid on another figure than WGS84, such as [`Ellipsoid::HUGHES_1980`], has the lengths of
+    /// that figure, which differ by some 2e-5.
+    ///
+    /// [`Ellipsoid::HUGHES_1980`]: crate::Ellipsoid::HUGHES_1980
     #[must_use]
     pub fn edge_km(&self, a: Cell, b: Cell) -> Option<f64> {
         let (from, to) = (self.centre_coord(a)?, self.centre_coord(b)?);
@@ -31,11 +59,12 @@ impl Grid {
     /// True kilometres for a kilometre on the map, one for each cell, in the order of the cells.
     ///
     /// The reciprocals of the point scales, for a search that takes the mean of the two ends of each
-    /// step: at 2 km cells that is within 1e-7 of the geodesic for steps to the next cells.
+    /// step: with 2 km cells that is within 1e-7 of the geodesic for steps up to (3, 2), and within
+    /// 3e-7 up to (5, 5). Use [`Grid::edge_km`] where that is not enough.
     ///
     /// # Complexity
     ///
-    /// One solution for the latitude a cell, some 0.1 microseconds.
+    /// Linear in the cells, each a solution for the latitude, some 0.2 microseconds.
     #[must_use]
     pub fn scale_table(&self) -> Vec<f64> {
         let mut table = Vec::with_capacity(self.len());
