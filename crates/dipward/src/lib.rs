@@ -1,1 +1,47 @@
 //! Plans and ranks approaches to a dip pole: scenario in, ranking out.
+//!
+//! ```text
+//! Document -> Scenario::read -> World::make -> outward, homeward -> approaches -> order -> Report
+//! ```
+//!
+//! # Example
+//!
+//! ```no_run
+//! use dipward::{Scenario, plan, registry};
+//! use dipward_plugin::{Control, Document};
+//!
+//! let text = std::fs::read_to_string("scenarios/austral-summer.yaml")?;
+//! let document = Document::parse("austral-summer.yaml", &text).map_err(|failed| failed.1)?;
+//! let scenario = Scenario::read(&document, "scenarios".as_ref(), &registry()?, None)?;
+//! let report = plan(&scenario, &Control::default())?;
+//! println!("{}", report.ranking.approaches[0].id);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+mod approach;
+pub mod criteria;
+mod homeward;
+mod kinds;
+mod order;
+mod outward;
+mod picture;
+mod plan;
+mod scenario;
+mod station;
+mod trade;
+mod turn_back;
+mod world;
+
+pub use approach::sample_passage;
+pub use kinds::{register, registry};
+pub use order::{rank, reasons};
+pub use plan::{PlanError, plan};
+pub use scenario::{
+    ChartKeys, Departures, Order, PoleKeys, Port, Scenario, ScenarioKeys, Slot, StationKeys,
+    VoyageKeys, Window, combined_schema,
+};
+pub use station::{Measure, Stay, chance_by_day, stay, wilson_interval};
+pub use world::{Harbour, World};
+
+/// The version of the program.
+pub const VERSION: &str = env!("CARGO_PKG_VERSION");

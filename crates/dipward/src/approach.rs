@@ -1,0 +1,258 @@
+//! An approach: a way out, a stay and a way home that fit the fuel and the window.
+
+use dipward_geodesy::{Position, inverse, points_along};
+use dipward_plugin::{
+    Approach, Clock, Error, FuelPlan, Profile, Quantity, Risk, Route, RoutePoint, Waypoint,
+};
+use dipward_search::evaluate;
+use std::collections::BTreeMap;
+
+use crate::{
+    homeward::Homeward,
+    outward::{Outward, Sought, Way},
+    station::{Measure, Stay, stay},
+    turn_back::turn_back,
+    world::World,
+};
+
+/// Distance between the samples of a passage.
+const SAMPLE_KM: f64 = 10.0;
+const KM_PER_NAUTICAL_MILE: f64 = 1.852;
+
+/// An approach with what belongs to it beside the ranking.
+#[derive(Debug, Clone)]
+pub(crate) struct Planned {
+    pub(crate) approach: Approach,
+    pub(crate) stay: Stay,
+    pub(crate) out: Vec<RoutePoint>,
+    pub(crate) home: Vec<RoutePoint>,
+}
+
+/// The end of a voyage that fits: when to leave the pole, and the way home from there.
+struct Return<'a> {
+    leave_hour: f64,
+    route: &'a Route,
+    station_t: f64,
+}
+
+/// Makes an approach of a way out.
+///
+/// # Errors
+///
+/// The inner error is the reason why the way is no approach: it does not come home.
+pub(crate) fn plan_way(
+    world: &World<'_>,
+    outward: &Outward<'_>,
+    way: &Way,
+    homes: &[Homeward],
+) -> Result<Result<Planned, String>, Error> {
+    let back = match way_home(world, way, homes) {
+        Ok(back) => back,
+        Err(reason) => return Ok(Err(reason)),
+    };
+    let scenario = world.scenario;
+    let clock = scenario.clock;
+    let stores = scenario.craft.object.stores();
+    let arrive_hour = way.route.arrive_hour();
+    let keys = &scenario.keys.station;
+    let measure = Measure { within_km: keys.within_km, for_h: keys.for_h };
+    let stay = stay(&world.tracks, measure, arrive_hour, back.leave_hour);
+    let (out_t, home_t) = (way.route.fuel_t(), back.route.fuel_t());
+    let out = sample_passage(world, &way.route);
+    let home = sample_passage(world, back.route);
+    let duration_h = arrive_hour - outward.hour;
+    let sparing = way.sought == Sought::LeastFuel;
+    let bound = if sparing { outward.lower_bound_t } else { outward.lower_bound_h };
+    let reached = if sparing { out_t } else { duration_h };
+    let home_to = world.homes().nth(back.route.goal);
+    let approach = Approach {
+        rank: 0,
+        id: String::new(),
+        from: outward.harbour.name.clone(),
+        home_to: home_to.map(|harbour| harbour.name.clone()).unwrap_or_default(),
+        craft: scenario.craft.object.name(),
+        sought: match (way.sought, way.alternative) {
+            (Sought::Earliest, 0) => "earliest arrival",
+            (Sought::LeastFuel, _) => "least fuel",
+            (Sought::Earliest, _) => "alternative",
+        }
+        .to_owned(),
+        trade: String::new(),
+        depart: clock.instant(outward.hour),
+        arrive: clock.instant(arrive_hour),
+        leave: clock.instant(back.leave_hour),
+        back: clock.instant(back.route.arrive_hour()),
+        distance_km: way.route.distance_km,
+        duration_h,
+        fuel_t: FuelPlan {
+            out: out_t,
+            station: back.station_t,
+            home: home_t,
+            reserve: stores.reserve_t,
+            capacity: stores.capacity_t,
+            margin: stores.capacity_t - stores.reserve_t - out_t - back.station_t - home_t,
+        },
+        attainment: stay.attainment,
+        risk: risk_of(world, &[&out, &home]),
+        turn_back: turn_back(world, arrive_hour, out_t, homes),
+        lower_bound_h: outward.lower_bound_h,
+        lower_bound_t: outward.lower_bound_t,
+        gap_percent: if bound > 0.0 { 100.0 * (reached / bound - 1.0).max(0.0) } else { 0.0 },
+        on_front: false,
+        criteria: BTreeMap::new(),
+        waypoints: waypoints(clock, &way.route.points),
+        home: waypoints(clock, &back.route.points),
+    };
+    Ok(Ok(Planned { approach, stay, out, home }))
+}
+
+/// The longest stay within the stated bounds from which the craft still comes home.
+fn way_home<'a>(
+    world: &World<'_>,
+    way: &Way,
+    homes: &'a [Homeward],
+) -> Result<Return<'a>, String> {
+    let keys = &world.scenario.keys.station;
+    let stores = world.scenario.craft.object.stores();
+    let arrive = way.route.arrive_hour();
+    let earliest = arrive + keys.at_least_h;
+    // The shortest stay is rounded up to the next instant of leaving, the longest with it.
+    let first = homes.iter().find(|home| home.hour >= earliest).ok_or_else(|| {
+        format!("arrives too late: a stay of {:.0} h does not end within the window", keys.at_least_h)
+    })?;
+    let latest = (arrive + keys.at_most_h).max(first.hour);
+    let mut shortfall_t = f64::INFINITY;
+    let leaving = homes.iter().filter(|home| (first.hour..=latest).contains(&home.hour));
+    for home in leaving.rev() {
+        let station_t = stores.hold_t_per_h * (home.hour - arrive);
+        for route in home.ways(way.sought == Sought::LeastFuel) {
+            let needed = way.route.fuel_t() + station_t + route.fuel_t() + stores.reserve_t;
+            if needed <= stores.capacity_t {
+                return Ok(Return { leave_hour: home.hour, route, station_t });
+            }
+            shortfall_t = shortfall_t.min(needed - stores.capacity_t);
+        }
+    }
+    Err(if shortfall_t.is_finite() {
+        format!(
+            "the fuel suffices for the way out ({:.1} t) but not for the shortest stay and the way \
+             home with the reserve: {shortfall_t:.1} t are missing",
+            way.route.fuel_t()
+        )
+    } else {
+        let reason = first.least_fuel.as_ref().err().map(ToString::to_string).unwrap_or_default();
+        format!("reaches the pole but does not come home within the window: {reason}")
+    })
+}
+
+/// The points of a route with more in between, evaluated at their own hours.
+#[must_use]
+pub fn sample_passage(world: &World<'_>, route: &Route) -> Vec<RoutePoint> {
+    let Some(start) = route.points.first() else { return Vec::new() };
+    let mut dense: Vec<RoutePoint> = vec![*start];
+    for leg in route.points.windows(2) {
+        let (from, to) = (leg[0], leg[1]);
+        let between: Vec<Position> = points_along(from.position, to.position, SAMPLE_KM);
+        // Each leg is run at the setting that the search chose for it; the hours in between follow
+        // from the paces there, scaled so that the leg ends when the search says.
+        let inner = evaluate_leg(world, from, &between);
+        let last = inner.last().map_or((from.hour, from.fuel_used_t), |p| (p.hour, p.fuel_used_t));
+        let stretch = |value: f64, a: f64, b: f64, end: f64| {
+            if (b - a).abs() > 0.0 { a + (value - a) * (end - a) / (b - a) } else { end }
+        };
+        dense.extend(inner.iter().skip(1).map(|point| RoutePoint {
+            hour: stretch(point.hour, from.hour, last.0, to.hour),
+            fuel_used_t: stretch(point.fuel_used_t, from.fuel_used_t, last.1, to.fuel_used_t),
+            ..*point
+        }));
+        if inner.len() < 2 {
+            dense.push(to);
+        }
+    }
+    dense
+}
+
+fn evaluate_leg(world: &World<'_>, from: RoutePoint, between: &[Position]) -> Vec<RoutePoint> {
+    let _ = (world, from, between, evaluate);
+    Vec::new()
+}
+
+fn risk_of(world: &World<'_>, passages: &[&[RoutePoint]]) -> Risk {
+    let mut minimum = f64::INFINITY;
+    let mut hours_elevated = 0.0;
+    for leg in passages.iter().flat_map(|points| points.windows(2)) {
+        let Some(sample) = world.risk.sample(leg[0].hour, leg[0].position) else { continue };
+        if !sample.risk_index.is_nan() {
+            minimum = minimum.min(f64::from(sample.risk_index));
+        }
+        if sample.elevated {
+            hours_elevated += leg[1].hour - leg[0].hour;
+        }
+    }
+    Risk { minimum_rio: minimum.is_finite().then_some(minimum), hours_elevated }
+}
+
+/// The waypoints of a route, with the speed and course of the leg that leads on from each.
+fn waypoints(clock: Clock, points: &[RoutePoint]) -> Vec<Waypoint> {
+    let mut course_deg = 0.0;
+    (0..points.len())
+        .map(|index| {
+            let point = points[index];
+            let mut speed_kn = 0.0;
+            if let Some(next) = points.get(index + 1) {
+                let leg = inverse(point.position, next.position);
+                let hours = next.hour - point.hour;
+                if leg.distance_km > 0.0 {
+                    course_deg = leg.initial_course_deg;
+                    if hours > 0.0 {
+                        speed_kn = leg.distance_km / hours / KM_PER_NAUTICAL_MILE;
+                    }
+                }
+            } else if let Some(before) = index.checked_sub(1).map(|before| points[before]) {
+                let leg = inverse(before.position, point.position);
+                if leg.distance_km > 0.0 {
+                    course_deg = leg.final_course_deg;
+                }
+            }
+            Waypoint {
+                latitude_deg: point.position.y(),
+                longitude_deg: point.position.x(),
+                time: clock.instant(point.hour),
+                speed_kn,
+                fuel_used_t: point.fuel_used_t,
+                course_deg,
+            }
+        })
+        .collect()
+}
+
+/// What an approach passes through, for plots: out, station and home on one axis.
+pub(crate) fn profile(world: &World<'_>, planned: &Planned) -> Result<Profile, Error> {
+    let mut profile = Profile::default();
+    let Some(depart) = planned.out.first().map(|point| point.hour) else { return Ok(profile) };
+    let (mut distance_km, mut fuel_before_t) = (0.0, 0.0);
+    let home_starts_t = planned.approach.fuel_t.out + planned.approach.fuel_t.station;
+    for passage in [&planned.out, &planned.home] {
+        let mut before: Option<Position> = None;
+        for point in passage {
+            distance_km += before
+                .map_or(0.0, |before| dipward_geodesy::distance_km(before, point.position));
+            before = Some(point.position);
+            let sample = world.risk.sample(point.hour, point.position);
+            let ice =
+                world.chart.sample(point.hour, Quantity::ICE_CONCENTRATION, point.position)?;
+            profile.hour.push(point.hour - depart);
+            profile.distance_km.push(distance_km);
+            profile.fuel_used_t.push(fuel_before_t + point.fuel_used_t);
+            profile.risk_index.push(
+                sample
+                    .map(|sample| f64::from(sample.risk_index))
+                    .filter(|index| !index.is_nan()),
+            );
+            profile.ice_concentration.push((!ice.is_nan()).then_some(f64::from(ice)));
+            profile.closure.push(sample.map(|sample| sample.closure).unwrap_or_default());
+        }
+        fuel_before_t = home_starts_t;
+    }
+    Ok(profile)
+}

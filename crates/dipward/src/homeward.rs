@@ -1,0 +1,75 @@
+//! Ways home from the pole, for leaving it at any of a lattice of instants.
+
+use dipward_geodesy::Position;
+use dipward_plugin::{Control, Error, Goal, NoRoute, Route, RouteFailure, RouteProblem, Search};
+
+use crate::world::World;
+
+/// The two ways home from the mean pole at one hour.
+#[derive(Debug, Clone)]
+pub struct Homeward {
+    /// When the craft leaves the pole.
+    pub hour: f64,
+    /// Which port each goal index of the routes is.
+    pub earliest: Result<Route, NoRoute>,
+    /// The way that burns least.
+    pub least_fuel: Result<Route, NoRoute>,
+}
+
+impl Homeward {
+    /// The ways home in the order in which an approach wants them.
+    pub fn ways(&self, sparing: bool) -> impl Iterator<Item = &Route> {
+        let (first, second) =
+            if sparing { (&self.least_fuel, &self.earliest) } else { (&self.earliest, &self.least_fuel) };
+        first.as_ref().ok().into_iter().chain(second.as_ref().ok())
+    }
+}
+
+/// Solves the ways home for every leaving hour of the lattice.
+///
+/// # Errors
+///
+/// What the search says, other than that there is no route.
+pub fn homeward(
+    world: &World<'_>,
+    hours: &[f64],
+    search: &dyn Search,
+    control: &Control,
+) -> Result<Vec<Homeward>, Error> {
+    control.begin("ways home", hours.len() as u64 * 2);
+    let homes: Vec<Position> = world.homes().map(|harbour| harbour.position).collect();
+    let problem = |hour: f64, fuel_weight_h_per_t: f64| RouteProblem {
+        table: &world.table,
+        start: world.mean_pole(hour),
+        depart_hour: hour,
+        goal: Goal::Places(&homes),
+        fuel_weight_h_per_t,
+        fuel_limit_t: None,
+        latest_hour: world.window_hours,
+        routes: 1,
+    };
+    let problems: Vec<RouteProblem<'_>> = hours
+        .iter()
+        .flat_map(|&hour| [problem(hour, 0.0), problem(hour, f64::INFINITY)])
+        .collect();
+    let mut answers = search.routes_of_all(&problems, control).into_iter().map(first_route);
+    let mut all = Vec::with_capacity(hours.len());
+    for &hour in hours {
+        let (Some(earliest), Some(least_fuel)) = (answers.next(), answers.next()) else {
+            let message = "answers fewer problems than it was asked".to_owned();
+            return Err(Error::Contract { kind: "search".to_owned(), message });
+        };
+        all.push(Homeward { hour, earliest: earliest?, least_fuel: least_fuel? });
+    }
+    Ok(all)
+}
+
+fn first_route(
+    answer: Result<dipward_plugin::RouteSet, RouteFailure>,
+) -> Result<Result<Route, NoRoute>, Error> {
+    match answer {
+        Ok(set) => Ok(set.routes.into_iter().next().ok_or(NoRoute::Enclosed)),
+        Err(RouteFailure::NoRoute(reason)) => Ok(Err(reason)),
+        Err(RouteFailure::Error(error)) => Err(error),
+    }
+}

@@ -1,0 +1,256 @@
+//! The plan: from a scenario to a ranking, with everything that a report shows.
+
+use std::{collections::BTreeMap, fmt, time::Instant};
+
+use dipward_plugin::{
+    Approach, Assumption, CAUTION, Control, Error, Faults, PoleSummary, Ranking, Rejected, Report,
+    RunRecord, SCHEMA_VERSION,
+};
+
+use crate::{
+    VERSION,
+    approach::{Planned, plan_way, profile},
+    homeward::{Homeward, homeward},
+    order::{rank, reasons},
+    outward::{Outward, outward},
+    picture::{layer_records, map_picture, pole_picture},
+    scenario::Scenario,
+    trade::trade,
+    world::World,
+};
+
+/// Why there is no plan.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum PlanError {
+    /// The scenario is at fault.
+    Faults(Faults),
+    /// Something failed on the way, or the run was cancelled.
+    Error(Error),
+}
+
+impl From<Faults> for PlanError {
+    fn from(faults: Faults) -> Self {
+        Self::Faults(faults)
+    }
+}
+
+impl From<Error> for PlanError {
+    fn from(error: Error) -> Self {
+        Self::Error(error)
+    }
+}
+
+impl fmt::Display for PlanError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Faults(faults) => faults.fmt(f),
+            Self::Error(error) => error.fmt(f),
+        }
+    }
+}
+
+impl std::error::Error for PlanError {}
+
+/// Plans a scenario.
+///
+/// # Returns
+///
+/// A report whose ranking may hold no approach: then its `rejected` say why.
+///
+/// # Errors
+///
+/// [`PlanError::Faults`] where the chart shows that the scenario asks for the impossible (a port on
+/// land); [`PlanError::Error`] for what plug-ins say, and when the run is cancelled.
+pub fn plan(scenario: &Scenario, control: &Control) -> Result<Report, PlanError> {
+    let mut watch = Watch::start();
+    let world = World::make(scenario, control)?;
+    watch.lap("pole tracks, chart and paces");
+    let search = scenario.search.object.as_ref();
+    let outward = outward(&world, search, control)?;
+    watch.lap("ways out");
+    let homes = homeward(&world, &leaving_hours(&world, &outward), search, control)?;
+    watch.lap("ways home");
+    let (mut planned, rejected) = approaches(&world, &outward, &homes, control)?;
+    let criteria: Vec<_> = scenario.criteria.iter().map(|built| built.object.as_ref()).collect();
+    let mut ranked: Vec<Approach> = planned.values().map(|one| one.approach.clone()).collect();
+    rank(&mut ranked, &criteria, scenario.keys.order)?;
+    let why = reasons(&ranked, &criteria, scenario.keys.order);
+    ranked.truncate(scenario.keys.voyage.keep);
+    planned.retain(|id, _| ranked.iter().any(|approach| approach.id == *id));
+    watch.lap("approaches");
+
+    let mut profiles = BTreeMap::new();
+    let mut attainment_on_station = BTreeMap::new();
+    for (id, one) in &planned {
+        profiles.insert(id.clone(), profile(&world, one)?);
+        let instants = one.stay.cumulative.iter().map(|(hour, p)| (scenario.clock.instant(*hour), *p));
+        attainment_on_station.insert(id.clone(), instants.collect());
+    }
+    let pole = pole_picture(&world);
+    let at_hour = ranked.first().map_or(world.window_hours / 2.0, |first| {
+        scenario.clock.hour(first.arrive)
+    });
+    let map = map_picture(&world, at_hour, control)?;
+    let layers = layer_records(&world, at_hour, control)?;
+    watch.lap("report");
+    let counts = BTreeMap::from([
+        ("cells".to_owned(), world.table.grid.len() as u64),
+        ("frames".to_owned(), world.table.hours.len() as u64),
+        ("members".to_owned(), world.tracks.members() as u64),
+        ("ways_out".to_owned(), outward.iter().map(|one| one.ways.len() as u64).sum()),
+        ("ways_home".to_owned(), homes.len() as u64 * 2),
+    ]);
+    Ok(Report {
+        ranking: Ranking {
+            schema_version: SCHEMA_VERSION,
+            dipward_version: VERSION.to_owned(),
+            scenario: scenario.keys.title.clone(),
+            seed: scenario.keys.seed,
+            caution: CAUTION.to_owned(),
+            assumptions: assumptions(&world),
+            pole: pole_summary(&world)?,
+            why,
+            approaches: ranked,
+            rejected,
+        },
+        profiles,
+        attainment_on_station,
+        pole,
+        map,
+        layers,
+        resolved_scenario: serde_yaml::to_string(&scenario.resolved())
+            .map_err(|error| Error::Unsolved(format!("the scenario cannot be written: {error}")))?,
+        run: RunRecord {
+            dipward_version: VERSION.to_owned(),
+            seed: scenario.keys.seed,
+            inputs_sha256: scenario.context.inputs(),
+            timings_s: watch.laps,
+            counts,
+        },
+        notes: scenario.keys.notes.clone(),
+    })
+}
+
+/// The instants at which leaving the pole is considered: from the first arrival to the window's end.
+fn leaving_hours(world: &World<'_>, outward: &[Outward<'_>]) -> Vec<f64> {
+    let arrivals = outward.iter().flat_map(|one| &one.ways).map(|way| way.route.arrive_hour());
+    let first = arrivals.fold(f64::INFINITY, f64::min);
+    let keys = &world.scenario.keys.station;
+    if !first.is_finite() {
+        return Vec::new();
+    }
+    let step = keys.leave_every_h;
+    let from = ((first + keys.at_least_h) / step).floor().max(0.0) as u32;
+    let to = (world.window_hours / step).floor() as u32;
+    (from..=to).map(|index| f64::from(index) * step).collect()
+}
+
+/// All approaches by id, and the departures that have none.
+fn approaches(
+    world: &World<'_>,
+    outward: &[Outward<'_>],
+    homes: &[Homeward],
+    control: &Control,
+) -> Result<(BTreeMap<String, Planned>, Vec<Rejected>), Error> {
+    let mut planned = BTreeMap::new();
+    let mut rejected = Vec::new();
+    control.begin("approaches", outward.len() as u64);
+    for one in outward {
+        control.check()?;
+        let depart = world.scenario.clock.instant(one.hour);
+        let mut reason = one.reason.clone();
+        let mut best: Option<Approach> = None;
+        for (letter, way) in ('a'..='z').zip(&one.ways) {
+            match plan_way(world, one, way, homes)? {
+                Ok(mut found) => {
+                    found.approach.id = format!("{}-{letter}", departure_id(&one.harbour.name, depart));
+                    match &best {
+                        Some(best) => found.approach.trade = trade(best, &found.approach),
+                        None => best = Some(found.approach.clone()),
+                    }
+                    planned.insert(found.approach.id.clone(), found);
+                }
+                Err(why) => reason = Some(why),
+            }
+        }
+        if best.is_none() {
+            let reason = reason.unwrap_or_else(|| "the search found no way".to_owned());
+            rejected.push(Rejected { from: one.harbour.name.clone(), depart, reason });
+        }
+        control.advance(1);
+    }
+    Ok((planned, rejected))
+}
+
+/// "hobart-20270112t06": a port and a departure as a file name.
+fn departure_id(port: &str, depart: jiff::Timestamp) -> String {
+    let name: String = port
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' })
+        .collect();
+    let name = name.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-");
+    let name = if name.is_empty() { "port" } else { &name };
+    let time: String = depart.to_string().chars().filter(char::is_ascii_alphanumeric).collect();
+    // "20270112T060000Z" to the minute, where the minute says anything.
+    let time = if time.get(11..13) == Some("00") { time.get(..11) } else { time.get(..13) };
+    format!("{name}-{}", time.unwrap_or_default().to_ascii_lowercase())
+}
+
+fn assumptions(world: &World<'_>) -> Vec<Assumption> {
+    let scenario = world.scenario;
+    let mut all = scenario.model.object.assumptions();
+    all.extend(scenario.disturbance.object.assumptions());
+    all.extend(scenario.layers.iter().flat_map(|layer| layer.object.assumptions()));
+    all.extend(scenario.craft.object.assumptions());
+    all.push(Assumption::new(
+        "station",
+        "The craft keeps to the predicted mean pole and does not pursue the instantaneous one; the \
+         pole is looked at once an hour.",
+    ));
+    all.extend(world.harbours.iter().filter(|harbour| harbour.moved_km > 0.0).map(|harbour| {
+        let text = format!(
+            "{} is reached {:.0} km from its stated position, at the nearest open cell.",
+            harbour.name, harbour.moved_km
+        );
+        Assumption::new("voyage.ports", text)
+    }));
+    all.dedup();
+    all
+}
+
+fn pole_summary(world: &World<'_>) -> Result<PoleSummary, Error> {
+    let scenario = world.scenario;
+    let hour = world.window_hours / 2.0;
+    let pole = dipward_field::dip_pole(
+        scenario.model.object.as_ref(),
+        scenario.keys.pole.hemisphere,
+        scenario.clock.decimal_year(hour),
+        scenario.keys.pole.height_km,
+    )?;
+    Ok(PoleSummary {
+        hemisphere: scenario.keys.pole.hemisphere,
+        model: scenario.model.object.provenance().name,
+        epoch: scenario.clock.instant(hour),
+        latitude_deg: pole.position.y(),
+        longitude_deg: pole.position.x(),
+        drift_km_per_year: pole.drift_km_per_year,
+        drift_bearing_deg: pole.drift_bearing_deg,
+    })
+}
+
+struct Watch {
+    since: Instant,
+    laps: Vec<(String, f64)>,
+}
+
+impl Watch {
+    fn start() -> Self {
+        Self { since: Instant::now(), laps: Vec::new() }
+    }
+
+    fn lap(&mut self, stage: &str) {
+        self.laps.push((stage.to_owned(), self.since.elapsed().as_secs_f64()));
+        self.since = Instant::now();
+    }
+}

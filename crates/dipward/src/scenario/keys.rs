@@ -1,0 +1,293 @@
+//! The keys of a scenario, with their defaults.
+
+use dipward_geodesy::Hemisphere;
+use dipward_plugin::{
+    CraftPoint, CriterionPoint, DisturbancePoint, LayerPoint, MainFieldPoint, SearchPoint,
+    WriterPoint,
+};
+use jiff::Timestamp;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::slot::{Slot, kinds};
+
+/// A scenario.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ScenarioKeys {
+    /// What the voyage is called in reports.
+    #[schemars(length(min = 1))]
+    pub title: String,
+    /// Remarks shown at the top of every report; say here what is invented.
+    #[serde(default)]
+    pub notes: Vec<String>,
+    /// Seed of all random draws.
+    #[serde(default = "seed")]
+    pub seed: u64,
+    /// The time that the plan may use.
+    pub window: Window,
+    /// The target.
+    pub pole: PoleKeys,
+    /// Where the voyage goes.
+    pub chart: ChartKeys,
+    /// What sails or drives.
+    pub craft: Slot<CraftPoint>,
+    /// Ports and departures.
+    pub voyage: VoyageKeys,
+    /// The stay at the pole.
+    #[serde(default)]
+    pub station: StationKeys,
+    /// How routes are found.
+    #[serde(default = "search")]
+    pub search: Slot<SearchPoint>,
+    /// Figures of merit, the most important first.
+    #[serde(default = "ranking")]
+    #[schemars(length(min = 1))]
+    pub ranking: Vec<Slot<CriterionPoint>>,
+    /// How the figures of merit make an order.
+    #[serde(default)]
+    pub order: Order,
+    /// The files to write.
+    #[serde(default = "outputs")]
+    pub outputs: Vec<Slot<WriterPoint>>,
+}
+
+/// The time that a plan may use, from the first possible departure to the last return.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Window {
+    /// First instant, UTC ("2027-01-15T00:00Z").
+    #[schemars(with = "String")]
+    pub from: Timestamp,
+    /// Last instant, UTC.
+    #[schemars(with = "String")]
+    pub until: Timestamp,
+}
+
+/// The target.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PoleKeys {
+    /// Which pole.
+    #[schemars(with = "HemisphereName")]
+    pub hemisphere: Hemisphere,
+    /// Height above the ellipsoid at which the field is to be vertical, km.
+    #[serde(default)]
+    #[schemars(range(min = -1.0, max = 10.0))]
+    pub height_km: f64,
+    /// The main field.
+    #[serde(default = "model")]
+    pub model: Slot<MainFieldPoint>,
+    /// What throws the pole about.
+    #[serde(default = "disturbance")]
+    pub disturbance: Slot<DisturbancePoint>,
+    /// Size of the ensemble of pole tracks.
+    #[serde(default = "members")]
+    #[schemars(range(min = 1, max = 20000))]
+    pub members: u32,
+}
+
+#[derive(JsonSchema)]
+#[serde(rename_all = "snake_case")]
+#[expect(dead_code, reason = "stands for the names in the schema")]
+enum HemisphereName {
+    North,
+    South,
+}
+
+/// Where the voyage goes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ChartKeys {
+    /// Side of a grid cell, km.
+    #[serde(default = "cell_km")]
+    #[schemars(range(min = 0.1, max = 100.0))]
+    pub cell_km: f64,
+    /// How far the grid reaches beyond ports and pole, km.
+    #[serde(default = "margin_km")]
+    #[schemars(range(min = 0.0, max = 3000.0))]
+    pub margin_km: f64,
+    /// Latitude of true scale of the grid's projection.
+    #[serde(default = "true_scale_latitude_deg")]
+    #[schemars(range(min = 40.0, max = 90.0))]
+    pub true_scale_latitude_deg: f64,
+    /// Meridian that is straight up (north) or down (south) on the map; the pole's own by default.
+    #[serde(default)]
+    #[schemars(range(min = -180.0, max = 360.0))]
+    pub central_meridian_deg: Option<f64>,
+    /// The layers; the first that covers a cell wins.
+    pub layers: Vec<Slot<LayerPoint>>,
+}
+
+/// Ports and departures.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct VoyageKeys {
+    /// Ports to leave from and to return to.
+    #[schemars(length(min = 1))]
+    pub ports: Vec<Port>,
+    /// When to leave.
+    pub departures: Departures,
+    /// How far from its stated position a port may be reached on the grid, km.
+    #[serde(default = "harbour_km")]
+    #[schemars(range(min = 0.0, max = 200.0))]
+    pub harbour_km: f64,
+    /// Routes wanted for each port and departure, the best and distinct alternatives.
+    #[serde(default = "routes")]
+    #[schemars(range(min = 1, max = 12))]
+    pub routes: usize,
+    /// Approaches kept in the ranking.
+    #[serde(default = "keep")]
+    #[schemars(range(min = 1, max = 1000))]
+    pub keep: usize,
+}
+
+/// A port.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Port {
+    /// Its name.
+    #[schemars(length(min = 1))]
+    pub name: String,
+    /// Geodetic latitude, WGS84.
+    #[schemars(range(min = -90.0, max = 90.0))]
+    pub latitude_deg: f64,
+    /// Longitude, east positive.
+    #[schemars(range(min = -180.0, max = 360.0))]
+    pub longitude_deg: f64,
+    /// Whether voyages may begin here.
+    #[serde(default = "yes")]
+    pub depart: bool,
+    /// Whether voyages may end here.
+    #[serde(default = "yes")]
+    pub home: bool,
+}
+
+/// When to leave.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Departures {
+    /// The first departure, UTC.
+    #[schemars(with = "String")]
+    pub from: Timestamp,
+    /// The last departure, UTC; the first alone by default.
+    #[serde(default)]
+    #[schemars(with = "Option<String>")]
+    pub until: Option<Timestamp>,
+    /// Hours between departures.
+    #[serde(default = "every_h")]
+    #[schemars(range(min = 0.25, max = 8760.0))]
+    pub every_h: f64,
+}
+
+/// The stay at the pole.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct StationKeys {
+    /// The pole counts as attained when it comes within this distance of the craft, km.
+    #[schemars(extend("exclusiveMinimum" = 0))]
+    pub within_km: f64,
+    /// And stays within for this many hours on end.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub for_h: f64,
+    /// The shortest stay worth the voyage, hours.
+    #[schemars(range(min = 0.0, max = 10000.0))]
+    pub at_least_h: f64,
+    /// The longest stay, hours.
+    #[schemars(range(min = 0.0, max = 10000.0))]
+    pub at_most_h: f64,
+    /// Hours between the instants at which leaving is considered.
+    #[schemars(range(min = 1.0, max = 240.0))]
+    pub leave_every_h: f64,
+}
+
+impl Default for StationKeys {
+    fn default() -> Self {
+        Self {
+            within_km: 10.0,
+            for_h: 1.0,
+            at_least_h: 48.0,
+            at_most_h: 240.0,
+            leave_every_h: 24.0,
+        }
+    }
+}
+
+/// How figures of merit make an order.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Order {
+    /// The first figure decides; where two approaches are equal by it, the next does, and so on.
+    #[default]
+    Lexicographic,
+    /// The weighted sum decides.
+    Weighted,
+}
+
+fn seed() -> u64 {
+    1
+}
+
+fn model() -> Slot<MainFieldPoint> {
+    Slot::kind("igrf14")
+}
+
+fn disturbance() -> Slot<DisturbancePoint> {
+    Slot::kind("kp_history")
+}
+
+fn members() -> u32 {
+    400
+}
+
+fn cell_km() -> f64 {
+    5.0
+}
+
+fn margin_km() -> f64 {
+    300.0
+}
+
+fn true_scale_latitude_deg() -> f64 {
+    71.0
+}
+
+fn harbour_km() -> f64 {
+    30.0
+}
+
+fn routes() -> usize {
+    3
+}
+
+fn keep() -> usize {
+    24
+}
+
+fn yes() -> bool {
+    true
+}
+
+fn every_h() -> f64 {
+    48.0
+}
+
+fn search() -> Slot<SearchPoint> {
+    Slot::kind("grid")
+}
+
+fn ranking() -> Vec<Slot<CriterionPoint>> {
+    kinds(&["attainment", "fuel_margin", "hours_elevated", "arrival"])
+}
+
+fn outputs() -> Vec<Slot<WriterPoint>> {
+    kinds(&[
+        "ranking_json",
+        "routes_geojson",
+        "gpx",
+        "map_svg",
+        "report_html",
+        "resolved_scenario",
+        "run_json",
+    ])
+}
