@@ -1,1 +1,24 @@
 //! The grid search: arrival fields, fuel-limited routes, distinct alternatives, bounds.
+
+mod course;
+mod field;
+mod grid_search;
+mod heading;
+mod kernel;
+mod line;
+mod openings;
+mod padding;
+mod passage;
+mod question;
+mod queue;
+mod smooth;
+mod stencil;
+mod target;
+mod weight;
+mod world;
+
+pub use course::evaluate;
+pub use field::Field;
+pub use grid_search::GridSearch;
+pub use stencil::Headings;
+pub use world::World;

@@ -1,0 +1,249 @@
+//! Sailing a chain of geodesics: where to wait, when to be where, how much is burnt.
+
+use dipward_geodesy::{Position, interpolate};
+use dipward_plugin::{Control, PaceTable, Route, RoutePoint};
+
+use crate::{
+    openings::CHANGES,
+    passage::{Line, Shift},
+    world::World,
+};
+
+/// An arrival at a stop of a chain.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Stop {
+    pub(crate) hour: f64,
+    pub(crate) fuel_t: f64,
+    /// When the stop before was left.
+    left_hour: f64,
+    /// Which arrival at the stop before this one follows.
+    before: u32,
+    /// State of the search at the stop, which tells its open span.
+    state: u32,
+}
+
+/// How a chain is entered.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Entry {
+    pub(crate) hour: f64,
+    pub(crate) fuel_t: f64,
+    /// The craft may lie at the first place whatever becomes of its cell.
+    pub(crate) at_port: bool,
+}
+
+impl World<'_> {
+    /// The cost of an hour and a fuel reading.
+    pub(crate) fn cost_of(&self, hour: f64, fuel_t: f64) -> f64 {
+        self.weight.cost(hour, fuel_t)
+    }
+
+    fn padded_cell_at(&self, position: Position) -> Option<u32> {
+        let cell = self.table.grid.cell_at(position)?;
+        Some(self.padding.from_cell(cell) as u32)
+    }
+
+    /// Sails lines from stop to stop, at each stop waiting only where the way ahead is closed, and
+    /// keeping for each open span of the stop's cell the arrival of the least cost.
+    ///
+    /// `stops` are the ends of the lines, one more than lines. The answer has one row of arrivals a
+    /// stop, none empty.
+    pub(crate) fn sail_chain<'l>(
+        &self,
+        stops: &[Position],
+        lines: impl IntoIterator<Item = &'l Line>,
+        entry: Entry,
+    ) -> Option<Vec<Vec<Stop>>> {
+        let first = self.padded_cell_at(*stops.first()?)?;
+        let state = self.openings.state_at(first, entry.hour).unwrap_or(first);
+        let mut rows = Vec::with_capacity(stops.len());
+        rows.push(vec![Stop {
+            hour: entry.hour,
+            fuel_t: entry.fuel_t,
+            left_hour: entry.hour,
+            before: 0,
+            state,
+        }]);
+        for (number, line) in lines.into_iter().enumerate() {
+            let end = self.padded_cell_at(*stops.get(number + 1)?)?;
+            let changes = self.openings.flags[end as usize] & CHANGES != 0;
+            let mut row: Vec<Stop> = Vec::with_capacity(1);
+            for (before, stop) in rows.last()?.iter().enumerate() {
+                let until_hour = if number == 0 && entry.at_port {
+                    f64::INFINITY
+                } else {
+                    self.openings.end_hour(stop.state)
+                };
+                let mut from_hour = stop.hour;
+                while let Some((left_hour, hour, fuel_t)) =
+                    self.sail_when_open(line, from_hour, until_hour)
+                {
+                    let waited_t = (left_hour - stop.hour) * self.table.hold_t_per_h;
+                    let state = if changes { self.openings.state_at(end, hour) } else { Some(end) };
+                    if let Some(state) = state {
+                        let arrival = Stop {
+                            hour,
+                            fuel_t: stop.fuel_t + waited_t + fuel_t,
+                            left_hour,
+                            before: before as u32,
+                            state,
+                        };
+                        self.keep_better(&mut row, arrival);
+                    }
+                    let Some(opens_hour) = self.openings.next_opening(end, hour) else { break };
+                    from_hour = left_hour + (opens_hour - hour) + 1e-9;
+                    if from_hour >= until_hour {
+                        break;
+                    }
+                }
+            }
+            if row.is_empty() {
+                return None;
+            }
+            rows.push(row);
+        }
+        Some(rows)
+    }
+
+    fn keep_better(&self, row: &mut Vec<Stop>, arrival: Stop) {
+        match row.iter_mut().find(|stop| stop.state == arrival.state) {
+            Some(stop) => {
+                if self.cost_of(arrival.hour, arrival.fuel_t) < self.cost_of(stop.hour, stop.fuel_t)
+                {
+                    *stop = arrival;
+                }
+            }
+            None => row.push(arrival),
+        }
+    }
+
+    /// The arrival of the least cost in the last row.
+    pub(crate) fn best_end(&self, rows: &[Vec<Stop>]) -> Option<Stop> {
+        rows.last()?.iter().copied().min_by(|a, b| {
+            self.cost_of(a.hour, a.fuel_t).total_cmp(&self.cost_of(b.hour, b.fuel_t))
+        })
+    }
+
+    /// The points of a route over stops and lines, or nothing where it cannot be sailed.
+    pub(crate) fn points(
+        &self,
+        stops: &[Position],
+        lines: &[Line],
+        depart_hour: f64,
+    ) -> Option<Vec<RoutePoint>> {
+        let entry = Entry { hour: depart_hour, fuel_t: 0.0, at_port: true };
+        let rows = self.sail_chain(stops, lines, entry)?;
+        // Back along the arrivals that led to the best end.
+        let mut chosen = vec![self.best_end(&rows)?];
+        for row in rows.iter().rev().skip(1) {
+            let before = chosen.last()?.before;
+            chosen.push(*row.get(before as usize)?);
+        }
+        chosen.reverse();
+
+        let mut points: Vec<RoutePoint> = Vec::with_capacity(stops.len());
+        let mut shifts: Vec<Shift> = Vec::new();
+        let mut setting = 0;
+        for (number, line) in lines.iter().enumerate() {
+            let (from, to) = (*stops.get(number)?, *stops.get(number + 1)?);
+            let (stop, next) = (chosen.get(number)?, chosen.get(number + 1)?);
+            shifts.clear();
+            self.sail(line, next.left_hour, Some(&mut shifts));
+            setting = shifts.first().map_or(setting, |shift| shift.setting);
+            points.push(RoutePoint {
+                position: from,
+                hour: stop.hour,
+                fuel_used_t: stop.fuel_t,
+                setting,
+            });
+            let waited_h = next.left_hour - stop.hour;
+            let left_fuel_t = stop.fuel_t + waited_h * self.table.hold_t_per_h;
+            if waited_h > 0.0 {
+                points.push(RoutePoint {
+                    position: from,
+                    hour: next.left_hour,
+                    fuel_used_t: left_fuel_t,
+                    setting,
+                });
+            }
+            for shift in shifts.iter().skip(1) {
+                setting = shift.setting;
+                points.push(RoutePoint {
+                    position: interpolate(from, to, shift.at_km / line.km),
+                    hour: shift.hour,
+                    fuel_used_t: left_fuel_t + shift.fuel_t,
+                    setting,
+                });
+            }
+        }
+        let (last, end) = (*stops.last()?, chosen.last()?);
+        points.push(RoutePoint {
+            position: last,
+            hour: end.hour,
+            fuel_used_t: end.fuel_t,
+            setting,
+        });
+        Some(points)
+    }
+}
+
+/// Evaluates a chain of positions exactly: along the geodesics between them, through every cell that
+/// they cross, with the best power setting in each, waiting where the way ahead is closed.
+///
+/// # Arguments
+///
+/// * `positions`: at least two, in order.
+/// * `depart_hour`: when the first is left, or a wait there begins.
+/// * `fuel_weight_h_per_t`: what a tonne of fuel is worth in hours when a setting is chosen.
+///
+/// # Returns
+///
+/// The points with hours and fuel; where the craft waits, two points at one place; where the power
+/// setting changes, a point in between. Nothing when the chain leaves the grid, meets what never
+/// opens, or the table or the weight is malformed.
+#[must_use]
+pub fn evaluate(
+    table: &PaceTable,
+    positions: &[Position],
+    depart_hour: f64,
+    fuel_weight_h_per_t: f64,
+) -> Option<Vec<RoutePoint>> {
+    let world = World::for_lines(table, fuel_weight_h_per_t, &Control::default()).ok()?;
+    world.evaluate(positions, depart_hour)
+}
+
+impl World<'_> {
+    /// As the function [`evaluate`], for many chains in one world.
+    #[must_use]
+    pub fn evaluate(&self, positions: &[Position], depart_hour: f64) -> Option<Vec<RoutePoint>> {
+        if positions.len() < 2 || !depart_hour.is_finite() {
+            return None;
+        }
+        let lines = self.lines(positions)?;
+        self.points(positions, &lines, depart_hour)
+    }
+
+    /// The geodesics between positions, cut at the cells.
+    pub(crate) fn lines(&self, positions: &[Position]) -> Option<Vec<Line>> {
+        positions
+            .windows(2)
+            .map(|pair| match pair {
+                &[a, b] => self.line(a, b),
+                _ => None,
+            })
+            .collect()
+    }
+}
+
+/// Joins points to a route and measures it.
+pub(crate) fn route_of(points: Vec<RoutePoint>, goal: usize) -> Route {
+    let distance_km = points
+        .windows(2)
+        .map(|pair| match pair {
+            [a, b] if a.position != b.position => {
+                dipward_geodesy::distance_km(a.position, b.position)
+            }
+            _ => 0.0,
+        })
+        .sum();
+    Route { points, goal, distance_km }
+}

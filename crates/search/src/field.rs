@@ -1,0 +1,414 @@
+//! The arrival field: the least cost from a start to every cell, through time.
+
+use dipward_geodesy::{Cell, Position};
+use dipward_plugin::{Control, Error};
+
+use crate::{
+    heading::Heading,
+    kernel::{Edges, Instant, Kernel, Plain, Sectored},
+    openings::{CHANGES, MANY, NEAR_CHANGE},
+    passage::{Line, Piece},
+    queue::{BucketQueue, Entry},
+    stencil::{Headings, MOVES, offset_of},
+    world::World,
+};
+
+/// No state: where a label has no predecessor.
+pub(crate) const NOWHERE: u32 = u32::MAX;
+
+/// What a search is asked.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Quest<'a> {
+    pub(crate) headings: Headings,
+    pub(crate) start: Cell,
+    pub(crate) depart_hour: f64,
+    /// No label after this.
+    pub(crate) latest_hour: f64,
+    /// Factor on the cost of moves from each padded cell, at least 1.
+    pub(crate) penalty: Option<&'a [f32]>,
+    /// One bit a padded cell whose settling is told.
+    pub(crate) watched: Option<&'a [u64]>,
+    /// Whether to keep the predecessors.
+    pub(crate) traced: bool,
+}
+
+/// Least costs from a start.
+///
+/// 4 bytes a state for the cost; 4 more for the hour where the cost is not the time, and 4 more for
+/// the predecessor where routes are wanted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Field {
+    pub(crate) depart_hour: f64,
+    pub(crate) cost: Vec<f32>,
+    /// Hours since departure; empty where the cost is the time.
+    pub(crate) hour: Vec<f32>,
+    /// Predecessor states; empty where they were not asked for.
+    pub(crate) from: Vec<u32>,
+}
+
+/// What to do after a watched state was settled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Next {
+    Continue,
+    /// Settle nothing that costs more than this bit pattern of an `f32`.
+    Bound(u32),
+}
+
+impl Field {
+    /// The least costs from a position to all cells that can be reached by an hour.
+    ///
+    /// # Arguments
+    ///
+    /// * `latest_hour`: no cell is reached later than this; infinite for all.
+    ///
+    /// # Errors
+    ///
+    /// [`Error::Outside`] when the start is off the grid, [`Error::Unsolved`] when the departure is
+    /// not a finite hour, [`Error::Cancelled`].
+    ///
+    /// # Complexity
+    ///
+    /// Linear in the cells for a bounded ratio of the greatest to the least cost of a cell: every
+    /// state is settled once, out of a ring of buckets.
+    pub fn solve(
+        world: &World<'_>,
+        headings: Headings,
+        start: Position,
+        depart_hour: f64,
+        latest_hour: f64,
+        control: &Control,
+    ) -> Result<Self, Error> {
+        let start = world
+            .table
+            .grid
+            .cell_at(start)
+            .ok_or_else(|| Error::Outside("the start lies outside the chart".into()))?;
+        if !depart_hour.is_finite() || latest_hour.is_nan() {
+            return Err(Error::Unsolved("the departure must be a finite hour".into()));
+        }
+        let quest = Quest {
+            headings,
+            start,
+            depart_hour,
+            latest_hour,
+            penalty: None,
+            watched: None,
+            traced: false,
+        };
+        search(world, &quest, control, |_, _, _| Next::Continue)
+    }
+
+    /// The earliest hour at which a cell is reached, if it is: for a world whose cost is the time,
+    /// exactly on the moves; else the hour of the least cost.
+    #[must_use]
+    pub fn hour_at(&self, world: &World<'_>, cell: Cell) -> Option<f64> {
+        let index = self.index(world, cell)?;
+        let hours = if self.hour.is_empty() { self.cost[index] } else { self.hour[index] };
+        (self.cost[index] < f32::INFINITY).then(|| self.depart_hour + f64::from(hours))
+    }
+
+    /// The least cost of reaching a cell, if it is reached.
+    #[must_use]
+    pub fn cost_at(&self, world: &World<'_>, cell: Cell) -> Option<f64> {
+        let cost = self.cost[self.index(world, cell)?];
+        (cost < f32::INFINITY).then_some(f64::from(cost))
+    }
+
+    fn index(&self, world: &World<'_>, cell: Cell) -> Option<usize> {
+        ((cell as usize) < world.table.grid.len()).then(|| world.padding.from_cell(cell))
+    }
+
+    /// Hours since departure of a state.
+    #[inline]
+    pub(crate) fn hours(&self, state: u32) -> f32 {
+        let state = state as usize;
+        if self.hour.is_empty() { self.cost[state] } else { self.hour[state] }
+    }
+
+    /// The cells of the way to a state, the start first.
+    pub(crate) fn trace(&self, world: &World<'_>, state: u32) -> Vec<Cell> {
+        let mut cells = Vec::new();
+        let mut at = state;
+        while at != NOWHERE {
+            cells.extend(world.padding.to_cell(world.openings.cell_of(at) as usize));
+            at = self.from.get(at as usize).copied().unwrap_or(NOWHERE);
+        }
+        cells.reverse();
+        cells
+    }
+}
+
+/// Runs the search that the world and the quest ask for. `settled` is told the state, cost and hours
+/// of each watched state in the order of settling.
+pub(crate) fn search(
+    world: &World<'_>,
+    quest: &Quest<'_>,
+    control: &Control,
+    settled: impl FnMut(u32, f32, f32) -> Next,
+) -> Result<Field, Error> {
+    let weighted = !world.weight.is_time() || quest.penalty.is_some();
+    let layered = world.intervals.iter().any(|interval| interval.per_length > 0.0);
+    macro_rules! dispatch {
+        ($moves:literal) => {
+            match (world.table.sectors > 1, layered, weighted) {
+                (true, _, false) => Run::<Sectored<$moves, false>, _>::go,
+                (true, _, true) => Run::<Sectored<$moves, true>, _>::go,
+                (false, false, false) => Run::<Plain<$moves, false, false>, _>::go,
+                (false, false, true) => Run::<Plain<$moves, false, true>, _>::go,
+                (false, true, false) => Run::<Plain<$moves, true, false>, _>::go,
+                (false, true, true) => Run::<Plain<$moves, true, true>, _>::go,
+            }
+        };
+    }
+    let go = match quest.headings {
+        Headings::Eight => dispatch!(8),
+        Headings::Sixteen => dispatch!(16),
+        Headings::ThirtyTwo => dispatch!(32),
+    };
+    go(world, quest, control, settled)
+}
+
+/// A search under way.
+struct Run<'r, 't, K, F> {
+    world: &'r World<'t>,
+    quest: &'r Quest<'r>,
+    settled: F,
+    field: Field,
+    queue: BucketQueue,
+    start_state: u32,
+    latest: f32,
+    bound: f32,
+    kernel: std::marker::PhantomData<K>,
+}
+
+/// Buckets between two looks at the control.
+const BUCKETS_A_CHECK: u32 = 16;
+
+impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
+    fn go(
+        world: &World<'_>,
+        quest: &Quest<'_>,
+        control: &Control,
+        settled: F,
+    ) -> Result<Field, Error> {
+        let states = world.openings.states();
+        let start_state = world.padding.from_cell(quest.start) as u32;
+        let mut field = Field {
+            depart_hour: quest.depart_hour,
+            cost: vec![f32::INFINITY; states],
+            hour: if K::WEIGHTED { vec![f32::INFINITY; states] } else { Vec::new() },
+            from: if quest.traced { vec![NOWHERE; states] } else { Vec::new() },
+        };
+        field.cost[start_state as usize] = 0.0;
+        if K::WEIGHTED {
+            field.hour[start_state as usize] = 0.0;
+        }
+        let mut queue = BucketQueue::new(world.least_width_cost, world.usual_width_cost);
+        queue.push(0.0, start_state);
+        let mut run = Run::<K, F> {
+            world,
+            quest,
+            settled,
+            field,
+            queue,
+            start_state,
+            latest: (quest.latest_hour - quest.depart_hour) as f32,
+            bound: f32::INFINITY,
+            kernel: std::marker::PhantomData,
+        };
+        run.all(control)?;
+        Ok(run.field)
+    }
+
+    fn all(&mut self, control: &Control) -> Result<(), Error> {
+        let mut batch: Vec<Entry> = Vec::new();
+        let mut edges = Edges { hours: [f32::INFINITY; 32], costs: [f32::INFINITY; 32] };
+        let mut offsets = [0_isize; 32];
+        for (offset, step) in offsets.iter_mut().zip(&MOVES) {
+            *offset =
+                step.drow as isize * self.world.padding.stride as isize + step.dcolumn as isize;
+        }
+        let mut interval = self.world.interval_at(self.quest.depart_hour);
+        let mut until_check = 0;
+        while self.queue.pop_bucket(&mut batch) {
+            if until_check == 0 {
+                control.check()?;
+                until_check = BUCKETS_A_CHECK;
+            }
+            until_check -= 1;
+            let mut past_bound = true;
+            for entry in &batch {
+                if entry.key > self.field.cost[entry.state as usize] {
+                    continue;
+                }
+                if entry.key > self.bound {
+                    continue;
+                }
+                past_bound = false;
+                self.settle(*entry, &mut interval, &mut edges, &offsets);
+            }
+            if past_bound && self.bound < f32::INFINITY {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    #[inline(always)]
+    fn settle(
+        &mut self,
+        entry: Entry,
+        interval: &mut usize,
+        edges: &mut Edges,
+        offsets: &[isize; 32],
+    ) {
+        let world = self.world;
+        let state = entry.state;
+        let cell = world.openings.cell_of(state);
+        let index = cell as usize;
+        let hours = if K::WEIGHTED { self.field.hour[state as usize] } else { entry.key };
+        if let Some(watched) = self.quest.watched
+            && watched[index / 64] & (1 << (index % 64)) != 0
+            && let Next::Bound(bits) = (self.settled)(state, entry.key, hours)
+        {
+            self.bound = self.bound.min(f32::from_bits(bits));
+        }
+        let hour = self.quest.depart_hour + f64::from(hours);
+        let mut frames = &world.intervals[*interval];
+        if hour < frames.begin_hour || hour >= frames.end_hour {
+            *interval = world.interval_at(hour);
+            frames = &world.intervals[*interval];
+        }
+        let at = Instant {
+            near: world.layer(0, frames.near_layer),
+            far: world.layer(0, frames.far_layer),
+            near_rate: world.rate_layer(0, frames.near_layer),
+            far_rate: world.rate_layer(0, frames.far_layer),
+            interval: *interval,
+            fraction: frames.fraction(hour) as f32,
+            per_length: frames.per_length as f32,
+        };
+        K::edges(world, &at, index, edges);
+        let penalty = self.quest.penalty.map_or(1.0, |penalty| penalty[index]);
+        let left = (frames.end_hour - hour) as f32;
+        let near_change = world.openings.flags[index] & NEAR_CHANGE != 0;
+        for number in 0..K::MOVES {
+            let spent = edges.hours[number];
+            let next = index.wrapping_add_signed(offsets[number]);
+            let by_hand = if near_change {
+                !(spent < left) || world.openings.flags[next] & MANY != 0
+            } else {
+                spent >= left && spent < f32::INFINITY
+            };
+            if by_hand {
+                self.move_by_hand(state, cell, number, hour, entry.key, penalty);
+                continue;
+            }
+            let cost = if K::WEIGHTED {
+                entry.key + edges.costs[number] * penalty
+            } else {
+                entry.key + spent
+            };
+            if cost < self.field.cost[next] {
+                self.reach(next as u32, cost, hours + spent, state);
+            }
+        }
+    }
+
+    /// Lowers the label of a state.
+    #[inline(always)]
+    fn reach(&mut self, state: u32, cost: f32, hours: f32, from: u32) {
+        if hours > self.latest {
+            return;
+        }
+        let at = state as usize;
+        self.field.cost[at] = cost;
+        if K::WEIGHTED {
+            self.field.hour[at] = hours;
+        }
+        if self.quest.traced {
+            self.field.from[at] = from;
+        }
+        self.queue.push(cost, state);
+    }
+
+    /// A move that meets a change of frame, or a cell that opens or closes: sailed exactly, waiting
+    /// as long as it must and may.
+    #[cold]
+    #[inline(never)]
+    fn move_by_hand(
+        &mut self,
+        state: u32,
+        cell: u32,
+        number: usize,
+        hour: f64,
+        cost: f32,
+        penalty: f32,
+    ) {
+        let world = self.world;
+        let Some(line) = move_line(world, cell as usize, number) else { return };
+        let end = world.padding.from_cell(line.pieces.last().map_or(0, |piece| piece.cell)) as u32;
+        // A craft may lie at its port whatever becomes of the cell.
+        let until_hour = if state == self.start_state {
+            f64::INFINITY
+        } else if world.openings.flags[cell as usize] & CHANGES != 0 {
+            world.openings.end_hour(state)
+        } else {
+            f64::INFINITY
+        };
+        let mut from_hour = hour;
+        loop {
+            let Some((depart_hour, arrive_hour, fuel_t)) =
+                world.sail_when_open(&line, from_hour, until_hour)
+            else {
+                return;
+            };
+            if arrive_hour > self.quest.latest_hour {
+                return;
+            }
+            if let Some(next) = world.openings.state_at(end, arrive_hour) {
+                let waited_h = depart_hour - hour;
+                let spent = arrive_hour - hour;
+                let fuel_t = fuel_t + waited_h * world.table.hold_t_per_h;
+                let new_cost = if K::WEIGHTED {
+                    cost + world.weight.cost(spent, fuel_t) as f32 * penalty
+                } else {
+                    cost + spent as f32
+                };
+                if new_cost < self.field.cost[next as usize] {
+                    let hours = (arrive_hour - self.quest.depart_hour) as f32;
+                    let hours = if K::WEIGHTED { hours } else { new_cost };
+                    self.reach(next, new_cost, hours, state);
+                }
+            }
+            let Some(opens_hour) = world.openings.next_opening(end, arrive_hour) else { return };
+            from_hour = depart_hour + (opens_hour - arrive_hour) + 1e-9;
+            if from_hour >= until_hour {
+                return;
+            }
+        }
+    }
+}
+
+/// The line of a move from a padded cell, or nothing where it leaves the grid.
+pub(crate) fn move_line(world: &World<'_>, index: usize, number: usize) -> Option<Line> {
+    let step = &MOVES[number];
+    let mut pieces = Vec::with_capacity(8);
+    let mut km = 0.0;
+    for &(place, part) in step.pieces() {
+        let cell = world.padding.to_cell(world.padding.shifted(index, place))?;
+        let length = f64::from(part) * f64::from(world.width_km[cell as usize]);
+        pieces.push(Piece { cell, km: length });
+        km += length;
+    }
+    for corner in step.corners {
+        if offset_of(corner) == (0, 0) {
+            continue;
+        }
+        let cell = world.padding.to_cell(world.padding.shifted(index, corner))?;
+        // A corner is touched in the middle of the move; it has no length, but must be open.
+        pieces.insert(pieces.len() / 2, Piece { cell, km: 0.0 });
+    }
+    let heading: Heading = world.heading(step.dcolumn.into(), step.drow.into());
+    Some(Line { heading: vec![heading; pieces.len()], pieces, km })
+}

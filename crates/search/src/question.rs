@@ -1,0 +1,337 @@
+//! One problem in one world: search, trace, smooth, meet.
+
+use dipward_geodesy::Position;
+use dipward_plugin::{
+    Control, Error, Goal, NoRoute, Route, RouteFailure, RoutePoint, RouteProblem,
+};
+
+use crate::{
+    course::{Entry, route_of},
+    field::{Field, Next, Quest, search},
+    smooth::{Course, smooth},
+    stencil::Headings,
+    target::{Target, place_at},
+    world::World,
+};
+
+/// A problem that was found well formed, and where it begins.
+#[derive(Debug)]
+pub(crate) struct Question<'p> {
+    pub(crate) problem: RouteProblem<'p>,
+    pub(crate) start: dipward_geodesy::Cell,
+    pub(crate) target: Target,
+    pub(crate) headings: Headings,
+}
+
+/// Where the search met the goal.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Meeting {
+    pub(crate) cost: f32,
+    pub(crate) state: u32,
+    pub(crate) hour: f64,
+    pub(crate) goal: usize,
+}
+
+/// A route and its cost in the world that it was found in.
+#[derive(Debug, Clone)]
+pub(crate) struct Found {
+    pub(crate) route: Route,
+    pub(crate) course: Course,
+    pub(crate) cost: f64,
+}
+
+impl<'p> Question<'p> {
+    /// Checks a problem and places it on the grid.
+    pub(crate) fn new(
+        world: &World<'_>,
+        problem: &RouteProblem<'p>,
+        headings: Headings,
+    ) -> Result<Self, RouteFailure> {
+        check(problem)?;
+        let none = |reason| Err(RouteFailure::NoRoute(reason));
+        let Some(start) = world.table.grid.cell_at(problem.start) else {
+            return none(NoRoute::StartOutside);
+        };
+        let padded = world.padding.from_cell(start) as u32;
+        if world.openings.spans(padded).iter().all(|span| span.end_hour <= problem.depart_hour) {
+            return none(NoRoute::StartClosed);
+        }
+        let target = Target::new(world, &problem.goal, problem.depart_hour);
+        if target.is_empty() {
+            return none(NoRoute::GoalClosed);
+        }
+        Ok(Self { problem: *problem, start, target, headings })
+    }
+
+    /// The latest hour that the search may use: a grid route is longer than what it is smoothed to,
+    /// so that the limit itself is held against the smoothed route.
+    fn slack_latest(&self) -> f64 {
+        let hours = self.problem.latest_hour - self.problem.depart_hour;
+        self.problem.depart_hour + hours * self.headings.elongation()
+    }
+
+    /// Searches in a world, which may weigh fuel otherwise than the problem.
+    pub(crate) fn meet(
+        &self,
+        world: &World<'_>,
+        penalty: Option<&[f32]>,
+        control: &Control,
+    ) -> Result<Option<(Field, Meeting)>, Error> {
+        let latest_hour = self.slack_latest();
+        let quest = Quest {
+            headings: self.headings,
+            start: self.start,
+            depart_hour: self.problem.depart_hour,
+            latest_hour,
+            penalty,
+            watched: Some(&self.target.watched),
+            traced: true,
+        };
+        let start_state = world.padding.from_cell(self.start) as u32;
+        let hold = world.cost_of(1.0, world.table.hold_t_per_h);
+        let mut best: Option<Meeting> = None;
+        let field = search(world, &quest, control, |state, cost, hours| {
+            let hour = self.problem.depart_hour + f64::from(hours);
+            let end_hour =
+                if state == start_state { f64::INFINITY } else { world.openings.end_hour(state) };
+            for stay in self.target.stays_in(world.openings.cell_of(state)) {
+                let meet_hour = hour.max(stay.enter_hour);
+                if meet_hour > stay.leave_hour || meet_hour > latest_hour || meet_hour >= end_hour {
+                    continue;
+                }
+                let cost = cost + (hold * (meet_hour - hour)) as f32;
+                if best.is_none_or(|best| cost < best.cost) {
+                    best = Some(Meeting { cost, state, hour: meet_hour, goal: stay.goal });
+                }
+            }
+            best.map_or(Next::Continue, |best| Next::Bound(best.cost.to_bits()))
+        })?;
+        Ok(best.map(|meeting| (field, meeting)))
+    }
+
+    /// The route to a meeting, off the grid, exactly sailed.
+    pub(crate) fn route(
+        &self,
+        world: &World<'_>,
+        field: &Field,
+        meeting: Meeting,
+        smoothing: bool,
+    ) -> Option<Found> {
+        let end = self.goal_place(meeting)?;
+        let cells = field.trace(world, meeting.state);
+        let centres: Vec<Position> =
+            cells.iter().filter_map(|&cell| world.table.grid.centre(cell)).collect();
+        let course = self.join(world, &centres, end)?;
+        let entry = self.entry();
+        let course = if smoothing { smooth(world, course, entry) } else { course };
+        match self.problem.goal {
+            Goal::Places(_) => self.finish(world, course, meeting.goal, None),
+            Goal::Track(track) => {
+                let (course, _) = self.intercept(world, track, course, meeting.hour)?;
+                let course = if smoothing { smooth(world, course, entry) } else { course };
+                let (course, hour) = self.intercept(world, track, course, meeting.hour)?;
+                self.finish(world, course, 0, Some(hour))
+            }
+        }
+    }
+
+    pub(crate) fn entry(&self) -> Entry {
+        Entry { hour: self.problem.depart_hour, fuel_t: 0.0, at_port: true }
+    }
+
+    fn goal_place(&self, meeting: Meeting) -> Option<Position> {
+        match self.problem.goal {
+            Goal::Places(places) => places.get(meeting.goal).copied(),
+            Goal::Track(track) => place_at(track, meeting.hour),
+        }
+    }
+
+    /// Start, centres and end as a course. The first and last centres are left out where the course
+    /// can be sailed without them.
+    fn join(&self, world: &World<'_>, centres: &[Position], end: Position) -> Option<Course> {
+        let last = centres.len();
+        let inner = |from: usize, to: usize| centres.get(from..to).unwrap_or_default();
+        [
+            inner(1, last.saturating_sub(1)),
+            inner(1, last),
+            inner(0, last.saturating_sub(1)),
+            centres,
+        ]
+        .into_iter()
+        .filter_map(|between| {
+            let mut stops = Vec::with_capacity(between.len() + 2);
+            stops.push(self.problem.start);
+            stops.extend(between);
+            stops.push(end);
+            let course = Course::new(world, stops)?;
+            course.end(world, self.entry())?;
+            Some(course)
+        })
+        .next()
+    }
+
+    /// Moves the end of a course along a track to the earliest meeting.
+    ///
+    /// With all stops but the last as they are, the lag f(h) = arrival at the target's place of hour
+    /// h, less h, is brought to zero by bisection.
+    fn intercept(
+        &self,
+        world: &World<'_>,
+        track: &[(f64, Position)],
+        mut course: Course,
+        near_hour: f64,
+    ) -> Option<(Course, f64)> {
+        let last = course.stops.len().checked_sub(1)?;
+        let before = course.stops.get(..last)?;
+        let rows = world.sail_chain(before, course.lines.get(..last - 1)?, self.entry())?;
+        let stop = world.best_end(&rows)?;
+        let entry = Entry { hour: stop.hour, fuel_t: stop.fuel_t, at_port: last == 1 };
+        let from = *before.last()?;
+        let try_at = |hour: f64| {
+            let place = place_at(track, hour)?;
+            let line = world.line(from, place)?;
+            let rows = world.sail_chain(&[from, place], std::slice::from_ref(&line), entry)?;
+            Some((place, line, world.best_end(&rows)?))
+        };
+        let lag = |hour: f64| try_at(hour).map_or(f64::INFINITY, |tried| tried.2.hour - hour);
+
+        let begin = entry.hour.max(track.first()?.0);
+        let end = track.last()?.0;
+        // An hour at which the craft is in time.
+        let mut late = begin.min(end);
+        let mut in_time = near_hour.clamp(late, end);
+        let mut step = (0.02 * (near_hour - begin)).max(0.25);
+        while lag(in_time) > 0.0 {
+            if in_time >= end {
+                return None;
+            }
+            late = in_time;
+            in_time = (in_time + step).min(end);
+            step *= 2.0;
+        }
+        if lag(late) <= 0.0 {
+            in_time = late;
+        }
+        for _ in 0..60 {
+            let middle = f64::midpoint(late, in_time);
+            if in_time - late < 1e-7 {
+                break;
+            }
+            if lag(middle) <= 0.0 {
+                in_time = middle;
+            } else {
+                late = middle;
+            }
+        }
+        // Where fuel counts, lying in wait can be better than going to meet the target.
+        let cost_at = |hour: f64| {
+            try_at(hour).map_or(f64::INFINITY, |(_, _, stop)| {
+                let waited_h = (hour - stop.hour).max(0.0);
+                world.cost_of(hour, stop.fuel_t + waited_h * world.table.hold_t_per_h)
+            })
+        };
+        let later = near_hour.min(end);
+        let hour = if !world.weight.is_time()
+            && later > in_time
+            && lag(later) <= 0.0
+            && cost_at(later) < cost_at(in_time)
+        {
+            later
+        } else {
+            in_time
+        };
+        let (place, line, _) = try_at(hour)?;
+        *course.stops.last_mut()? = place;
+        *course.lines.last_mut()? = line;
+        Some((course, hour))
+    }
+
+    /// Sails a course to a route; with a meeting hour, lies in wait until then.
+    fn finish(
+        &self,
+        world: &World<'_>,
+        course: Course,
+        goal: usize,
+        meet_hour: Option<f64>,
+    ) -> Option<Found> {
+        let depart_hour = self.problem.depart_hour;
+        let mut points = world.points(&course.stops, &course.lines, depart_hour)?;
+        if let Some(meet_hour) = meet_hour
+            && let Some(&last) = points.last()
+            && meet_hour - last.hour > 1e-6
+        {
+            let waited_t = (meet_hour - last.hour) * world.table.hold_t_per_h;
+            points.push(RoutePoint {
+                hour: meet_hour,
+                fuel_used_t: last.fuel_used_t + waited_t,
+                ..last
+            });
+        }
+        let end = points.last()?;
+        let cost = world.cost_of(end.hour - depart_hour, end.fuel_used_t);
+        Some(Found { route: route_of(points, goal), course, cost })
+    }
+
+    /// Why there is no route by the latest hour, from a search without that limit.
+    pub(crate) fn reason(&self, world: &World<'_>, control: &Control) -> Result<NoRoute, Error> {
+        let quest = Quest {
+            headings: self.headings,
+            start: self.start,
+            depart_hour: self.problem.depart_hour,
+            latest_hour: f64::INFINITY,
+            penalty: None,
+            watched: None,
+            traced: false,
+        };
+        let field = search(world, &quest, control, |_, _, _| Next::Continue)?;
+        // By how much the craft is too late for each stay, in the order of the track.
+        let mut lags: Vec<(f64, f64)> = self
+            .target
+            .stays()
+            .iter()
+            .filter_map(|stay| {
+                let hours = field.hours(stay.cell);
+                let hour = self.problem.depart_hour + f64::from(hours);
+                hour.is_finite().then_some((stay.enter_hour, hour - stay.enter_hour))
+            })
+            .collect();
+        lags.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let (Some(first), Some(last)) = (lags.first(), lags.last()) else {
+            return Ok(NoRoute::Enclosed);
+        };
+        // A target that the craft draws nearer to would be met in the end; one that draws away, or
+        // holds its distance, would not.
+        let moves = matches!(self.problem.goal, Goal::Track(track) if track.len() > 1);
+        if moves && last.0 > first.0 && last.1 >= first.1 {
+            return Ok(NoRoute::Outrun);
+        }
+        Ok(NoRoute::TooLate)
+    }
+}
+
+/// Whether a problem's numbers make sense.
+fn check(problem: &RouteProblem<'_>) -> Result<(), Error> {
+    let unsolved = |message: &str| Err(Error::Unsolved(message.into()));
+    if !problem.depart_hour.is_finite() || problem.latest_hour.is_nan() {
+        return unsolved("a route needs a finite hour of departure and a latest hour");
+    }
+    if problem.fuel_weight_h_per_t.is_nan() || problem.fuel_weight_h_per_t < 0.0 {
+        return unsolved("the weight of fuel must not be negative");
+    }
+    if problem.fuel_limit_t.is_some_and(|limit| limit.is_nan() || limit < 0.0) {
+        return unsolved("the fuel allowed must not be negative");
+    }
+    if problem.routes == 0 {
+        return unsolved("at least one route must be asked for");
+    }
+    if let Goal::Track(track) = problem.goal {
+        let ordered = track.windows(2).all(|pair| match pair {
+            [a, b] => a.0 < b.0,
+            _ => true,
+        });
+        if !ordered || track.iter().any(|(hour, _)| !hour.is_finite()) {
+            return unsolved("the hours of a track must be finite and increase");
+        }
+    }
+    Ok(())
+}
