@@ -1,11 +1,11 @@
 //! An approach: a way out, a stay and a way home that fit the fuel and the window.
 
+use std::collections::BTreeMap;
+
 use dipward_geodesy::{Position, inverse, points_along};
 use dipward_plugin::{
-    Approach, Clock, Error, FuelPlan, Profile, Quantity, Risk, Route, RoutePoint, Waypoint,
+    Approach, Clock, Control, Error, FuelPlan, PaceTable, Profile, Quantity, Risk, Route, RoutePoint, Waypoint,
 };
-use dipward_search::evaluate;
-use std::collections::BTreeMap;
 
 use crate::{
     homeward::Homeward,
@@ -32,6 +32,8 @@ pub(crate) struct Planned {
 struct Return<'a> {
     leave_hour: f64,
     route: &'a Route,
+    /// Whether it is the way of least fuel.
+    sparing: bool,
     station_t: f64,
 }
 
@@ -39,17 +41,15 @@ struct Return<'a> {
 ///
 /// # Errors
 ///
-/// The inner error is the reason why the way is no approach: it does not come home.
+/// The reason why the way is no approach: it does not come home.
 pub(crate) fn plan_way(
     world: &World<'_>,
     outward: &Outward<'_>,
     way: &Way,
     homes: &[Homeward],
-) -> Result<Result<Planned, String>, Error> {
-    let back = match way_home(world, way, homes) {
-        Ok(back) => back,
-        Err(reason) => return Ok(Err(reason)),
-    };
+    lines: &Lines<'_>,
+) -> Result<Planned, String> {
+    let back = way_home(world, way, homes)?;
     let scenario = world.scenario;
     let clock = scenario.clock;
     let stores = scenario.craft.object.stores();
@@ -58,10 +58,10 @@ pub(crate) fn plan_way(
     let measure = Measure { within_km: keys.within_km, for_h: keys.for_h };
     let stay = stay(&world.tracks, measure, arrive_hour, back.leave_hour);
     let (out_t, home_t) = (way.route.fuel_t(), back.route.fuel_t());
-    let out = sample_passage(world, &way.route);
-    let home = sample_passage(world, back.route);
-    let duration_h = arrive_hour - outward.hour;
     let sparing = way.sought == Sought::LeastFuel;
+    let out = lines.sample(&way.route, sparing);
+    let home = lines.sample(back.route, back.sparing);
+    let duration_h = arrive_hour - outward.hour;
     let bound = if sparing { outward.lower_bound_t } else { outward.lower_bound_h };
     let reached = if sparing { out_t } else { duration_h };
     let home_to = world.homes().nth(back.route.goal);
@@ -103,7 +103,7 @@ pub(crate) fn plan_way(
         waypoints: waypoints(clock, &way.route.points),
         home: waypoints(clock, &back.route.points),
     };
-    Ok(Ok(Planned { approach, stay, out, home }))
+    Ok(Planned { approach, stay, out, home })
 }
 
 /// The longest stay within the stated bounds from which the craft still comes home.
@@ -125,10 +125,10 @@ fn way_home<'a>(
     let leaving = homes.iter().filter(|home| (first.hour..=latest).contains(&home.hour));
     for home in leaving.rev() {
         let station_t = stores.hold_t_per_h * (home.hour - arrive);
-        for route in home.ways(way.sought == Sought::LeastFuel) {
+        for (route, sparing) in home.ways(way.sought == Sought::LeastFuel) {
             let needed = way.route.fuel_t() + station_t + route.fuel_t() + stores.reserve_t;
             if needed <= stores.capacity_t {
-                return Ok(Return { leave_hour: home.hour, route, station_t });
+                return Ok(Return { leave_hour: home.hour, route, sparing, station_t });
             }
             shortfall_t = shortfall_t.min(needed - stores.capacity_t);
         }
@@ -145,36 +145,38 @@ fn way_home<'a>(
     })
 }
 
-/// The points of a route with more in between, evaluated at their own hours.
-#[must_use]
-pub fn sample_passage(world: &World<'_>, route: &Route) -> Vec<RoutePoint> {
-    let Some(start) = route.points.first() else { return Vec::new() };
-    let mut dense: Vec<RoutePoint> = vec![*start];
-    for leg in route.points.windows(2) {
-        let (from, to) = (leg[0], leg[1]);
-        let between: Vec<Position> = points_along(from.position, to.position, SAMPLE_KM);
-        // Each leg is run at the setting that the search chose for it; the hours in between follow
-        // from the paces there, scaled so that the leg ends when the search says.
-        let inner = evaluate_leg(world, from, &between);
-        let last = inner.last().map_or((from.hour, from.fuel_used_t), |p| (p.hour, p.fuel_used_t));
-        let stretch = |value: f64, a: f64, b: f64, end: f64| {
-            if (b - a).abs() > 0.0 { a + (value - a) * (end - a) / (b - a) } else { end }
-        };
-        dense.extend(inner.iter().skip(1).map(|point| RoutePoint {
-            hour: stretch(point.hour, from.hour, last.0, to.hour),
-            fuel_used_t: stretch(point.fuel_used_t, from.fuel_used_t, last.1, to.fuel_used_t),
-            ..*point
-        }));
-        if inner.len() < 2 {
-            dense.push(to);
-        }
-    }
-    dense
+/// Tables made ready for sailing along given lines, one for each thing that ways are sought for.
+#[derive(Debug)]
+pub(crate) struct Lines<'a> {
+    earliest: dipward_search::World<'a>,
+    least_fuel: dipward_search::World<'a>,
 }
 
-fn evaluate_leg(world: &World<'_>, from: RoutePoint, between: &[Position]) -> Vec<RoutePoint> {
-    let _ = (world, from, between, evaluate);
-    Vec::new()
+impl<'a> Lines<'a> {
+    /// # Errors
+    ///
+    /// What the search room says of the table.
+    pub(crate) fn new(table: &'a PaceTable, control: &Control) -> Result<Self, Error> {
+        Ok(Self {
+            earliest: dipward_search::World::for_lines(table, 0.0, control)?,
+            least_fuel: dipward_search::World::for_lines(table, f64::INFINITY, control)?,
+        })
+    }
+
+    /// The points of a route with more in between, each at its own hour: the route is sailed again
+    /// along the same geodesics. The route's own points where that cannot be.
+    pub(crate) fn sample(&self, route: &Route, sparing: bool) -> Vec<RoutePoint> {
+        let Some(start) = route.points.first() else { return Vec::new() };
+        let mut positions: Vec<Position> = vec![start.position];
+        for leg in route.points.windows(2) {
+            if leg[0].position != leg[1].position {
+                positions
+                    .extend(points_along(leg[0].position, leg[1].position, SAMPLE_KM).drain(1..));
+            }
+        }
+        let world = if sparing { &self.least_fuel } else { &self.earliest };
+        world.evaluate(&positions, start.hour).unwrap_or_else(|| route.points.clone())
+    }
 }
 
 fn risk_of(world: &World<'_>, passages: &[&[RoutePoint]]) -> Risk {

@@ -7,21 +7,23 @@ use crate::world::World;
 
 /// The two ways home from the mean pole at one hour.
 #[derive(Debug, Clone)]
-pub struct Homeward {
+pub(crate) struct Homeward {
     /// When the craft leaves the pole.
     pub hour: f64,
-    /// Which port each goal index of the routes is.
+    /// The earliest home; its goal counts among [`World::homes`].
     pub earliest: Result<Route, NoRoute>,
     /// The way that burns least.
     pub least_fuel: Result<Route, NoRoute>,
 }
 
 impl Homeward {
-    /// The ways home in the order in which an approach wants them.
-    pub fn ways(&self, sparing: bool) -> impl Iterator<Item = &Route> {
-        let (first, second) =
-            if sparing { (&self.least_fuel, &self.earliest) } else { (&self.earliest, &self.least_fuel) };
-        first.as_ref().ok().into_iter().chain(second.as_ref().ok())
+    /// The ways home in the order in which an approach wants them, each with whether it is the one
+    /// of least fuel.
+    pub(crate) fn ways(&self, sparing: bool) -> impl Iterator<Item = (&Route, bool)> {
+        let earliest = (&self.earliest, false);
+        let least_fuel = (&self.least_fuel, true);
+        let order = if sparing { [least_fuel, earliest] } else { [earliest, least_fuel] };
+        order.into_iter().filter_map(|(way, sparing)| way.as_ref().ok().map(|way| (way, sparing)))
     }
 }
 
@@ -30,7 +32,7 @@ impl Homeward {
 /// # Errors
 ///
 /// What the search says, other than that there is no route.
-pub fn homeward(
+pub(crate) fn homeward(
     world: &World<'_>,
     hours: &[f64],
     search: &dyn Search,

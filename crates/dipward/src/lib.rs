@@ -32,7 +32,6 @@ mod trade;
 mod turn_back;
 mod world;
 
-pub use approach::sample_passage;
 pub use kinds::{register, registry};
 pub use order::{rank, reasons};
 pub use plan::{PlanError, plan};

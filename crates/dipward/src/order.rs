@@ -19,7 +19,7 @@ use crate::scenario::Order;
 /// [`Error::Contract`] for a criterion that gives a figure that is not finite.
 pub fn rank(
     approaches: &mut [Approach],
-    criteria: &[Box<dyn Criterion>],
+    criteria: &[&dyn Criterion],
     order: Order,
 ) -> Result<(), Error> {
     for approach in approaches.iter_mut() {
@@ -56,10 +56,10 @@ fn goodness(approach: &Approach, criterion: &dyn Criterion) -> f64 {
 }
 
 /// `Less` where `a` is better.
-fn lexicographic(a: &Approach, b: &Approach, criteria: &[Box<dyn Criterion>]) -> Ordering {
+fn lexicographic(a: &Approach, b: &Approach, criteria: &[&dyn Criterion]) -> Ordering {
     criteria
         .iter()
-        .map(|criterion| compare(a, b, criterion.as_ref()))
+        .map(|criterion| compare(a, b, *criterion))
         .find(|ordering| ordering.is_ne())
         .unwrap_or(Ordering::Equal)
 }
@@ -73,19 +73,19 @@ fn compare(a: &Approach, b: &Approach, criterion: &dyn Criterion) -> Ordering {
     rounded(b).total_cmp(&rounded(a))
 }
 
-fn weighted(approach: &Approach, criteria: &[Box<dyn Criterion>]) -> f64 {
+fn weighted(approach: &Approach, criteria: &[&dyn Criterion]) -> f64 {
     criteria
         .iter()
-        .map(|criterion| criterion.weight() * goodness(approach, criterion.as_ref()))
+        .map(|criterion| criterion.weight() * goodness(approach, *criterion))
         .sum()
 }
 
 /// Marks the approaches that no other one dominates: at least as good by every criterion and better
 /// by one.
-fn mark_front(approaches: &mut [Approach], criteria: &[Box<dyn Criterion>]) {
+fn mark_front(approaches: &mut [Approach], criteria: &[&dyn Criterion]) {
     let goods: Vec<Vec<f64>> = approaches
         .iter()
-        .map(|approach| criteria.iter().map(|one| goodness(approach, one.as_ref())).collect())
+        .map(|approach| criteria.iter().map(|one| goodness(approach, *one)).collect())
         .collect();
     for (approach, own) in approaches.iter_mut().zip(&goods) {
         approach.on_front = !goods.iter().any(|other| dominates(other, own));
@@ -101,7 +101,7 @@ fn dominates(a: &[f64], b: &[f64]) -> bool {
 #[must_use]
 pub fn reasons(
     approaches: &[Approach],
-    criteria: &[Box<dyn Criterion>],
+    criteria: &[&dyn Criterion],
     order: Order,
 ) -> Vec<String> {
     let (Some(first), second) = (approaches.first(), approaches.get(1)) else {
@@ -116,8 +116,8 @@ pub fn reasons(
     };
     let better: Vec<String> = criteria
         .iter()
-        .filter(|criterion| compare(first, second, criterion.as_ref()) == Ordering::Greater)
-        .map(|criterion| figures(first, second, criterion.as_ref()))
+        .filter(|criterion| compare(first, second, **criterion) == Ordering::Greater)
+        .map(|criterion| figures(first, second, *criterion))
         .collect();
     if !better.is_empty() {
         reasons.push(format!("{} is better by {}.", second.id, better.join(" and by ")));
@@ -128,20 +128,20 @@ pub fn reasons(
 fn lexicographic_reason(
     first: &Approach,
     second: &Approach,
-    criteria: &[Box<dyn Criterion>],
+    criteria: &[&dyn Criterion],
 ) -> String {
-    let decides = criteria.iter().find(|one| compare(first, second, one.as_ref()).is_ne());
+    let decides = criteria.iter().find(|one| compare(first, second, **one).is_ne());
     let Some(criterion) = decides else {
         return format!(
             "No criterion tells {} and {} apart; the earlier departure stands first.",
             first.id, second.id
         );
     };
-    let told = figures(first, second, criterion.as_ref());
+    let told = figures(first, second, *criterion);
     let (first, second) = (&first.id, &second.id);
     let indifference = criterion.indifference();
     let limit = if indifference > 0.0 {
-        format!(" Figures that round to the same {indifference} {} count as equal.", unit(&**criterion))
+        format!(" Figures that round to the same {indifference} {} count as equal.", unit(*criterion))
     } else {
         String::new()
     };
@@ -151,7 +151,7 @@ fn lexicographic_reason(
 fn weighted_reasons(
     first: &Approach,
     second: &Approach,
-    criteria: &[Box<dyn Criterion>],
+    criteria: &[&dyn Criterion],
 ) -> Vec<String> {
     let lead = weighted(first, criteria) - weighted(second, criteria);
     let mut reasons = vec![format!(
@@ -159,7 +159,7 @@ fn weighted_reasons(
         first.id, second.id
     )];
     for criterion in criteria {
-        let gain = goodness(first, criterion.as_ref()) - goodness(second, criterion.as_ref());
+        let gain = goodness(first, *criterion) - goodness(second, *criterion);
         // The order flips where this weight's part of the lead has used up the whole lead.
         let flip = if gain == 0.0 { f64::NAN } else { criterion.weight() - lead / gain };
         if flip.is_finite() && flip >= 0.0 {

@@ -7,7 +7,7 @@ use crate::world::{Harbour, World};
 
 /// What a way out is sought for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Sought {
+pub(crate) enum Sought {
     /// The earliest arrival.
     Earliest,
     /// The least fuel.
@@ -16,7 +16,7 @@ pub enum Sought {
 
 /// The ways out of one port at one departure.
 #[derive(Debug, Clone)]
-pub struct Outward<'a> {
+pub(crate) struct Outward<'a> {
     /// The port.
     pub harbour: &'a Harbour,
     /// The departure.
@@ -33,7 +33,7 @@ pub struct Outward<'a> {
 
 /// One way out.
 #[derive(Debug, Clone)]
-pub struct Way {
+pub(crate) struct Way {
     /// What it was sought for.
     pub sought: Sought,
     /// 0 for the best, then distinct alternatives.
@@ -47,7 +47,7 @@ pub struct Way {
 /// # Errors
 ///
 /// What the search says, other than that there is no route.
-pub fn outward<'a>(
+pub(crate) fn outward<'a>(
     world: &'a World<'_>,
     search: &dyn Search,
     control: &Control,

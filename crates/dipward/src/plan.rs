@@ -9,7 +9,7 @@ use dipward_plugin::{
 
 use crate::{
     VERSION,
-    approach::{Planned, plan_way, profile},
+    approach::{Lines, Planned, plan_way, profile},
     homeward::{Homeward, homeward},
     order::{rank, reasons},
     outward::{Outward, outward},
@@ -155,6 +155,7 @@ fn approaches(
 ) -> Result<(BTreeMap<String, Planned>, Vec<Rejected>), Error> {
     let mut planned = BTreeMap::new();
     let mut rejected = Vec::new();
+    let lines = Lines::new(&world.table, control)?;
     control.begin("approaches", outward.len() as u64);
     for one in outward {
         control.check()?;
@@ -162,7 +163,7 @@ fn approaches(
         let mut reason = one.reason.clone();
         let mut best: Option<Approach> = None;
         for (letter, way) in ('a'..='z').zip(&one.ways) {
-            match plan_way(world, one, way, homes)? {
+            match plan_way(world, one, way, homes, &lines) {
                 Ok(mut found) => {
                     found.approach.id = format!("{}-{letter}", departure_id(&one.harbour.name, depart));
                     match &best {

@@ -12,7 +12,7 @@ use crate::{homeward::Homeward, world::World};
 /// in time. Where the way home closes or leads beyond the window instead, the last safe instant
 /// stands.
 #[must_use]
-pub fn turn_back(
+pub(crate) fn turn_back(
     world: &World<'_>,
     arrive_hour: f64,
     out_t: f64,

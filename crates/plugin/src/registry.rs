@@ -24,7 +24,7 @@ macro_rules! points {
     ($($(#[$doc:meta])* $name:ident => $object:ident at $slot:literal;)*) => {
         $(
             $(#[$doc])*
-            #[derive(Debug, Clone, Copy)]
+            #[derive(Debug, Clone, Copy, PartialEq, Eq)]
             pub struct $name;
             impl Point for $name {
                 type Object = dyn $object;
@@ -315,8 +315,7 @@ fn build_any<S: Spec>(
     context: &BuildContext,
 ) -> Result<(Box<dyn Any>, Value), Faults> {
     // The schema has passed, so what serde still refuses is a value that the schema cannot express.
-    let spec: S =
-        serde_json::from_value(value).map_err(|error| Fault::at("", error.to_string()))?;
+    let spec: S = read_value(value)?;
     let resolved = serde_json::to_value(&spec).map_err(|error| Fault::at("", error.to_string()))?;
     let object: Box<<S::Point as Point>::Object> = spec.build(context)?;
     Ok((Box::new(object), resolved))

@@ -1,0 +1,49 @@
+//! The kinds that come with the library: one visible list.
+
+use dipward_plugin::{DuplicateKind, Registry};
+
+use crate::criteria;
+
+/// Adds every kind of the science rooms. The writers are added by `dipward_report::register`.
+///
+/// # Errors
+///
+/// [`DuplicateKind`] where the registry has one of the kinds already.
+pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
+    registry
+        .register::<dipward_field::Igrf14Spec>()?
+        .register::<dipward_field::Wmm2025Spec>()?
+        .register::<dipward_field::CoefficientsSpec>()?
+        .register::<dipward_field::SurveyedSpec>()?
+        .register::<dipward_field::QuietSpec>()?
+        .register::<dipward_field::KpHistorySpec>()?
+        .register::<dipward_field::KpForecastSpec>()?
+        .register::<dipward_chart::CoastSpec>()?
+        .register::<dipward_chart::DepthSpec>()?
+        .register::<dipward_chart::IceChartSpec>()?
+        .register::<dipward_chart::ConcentrationGeotiffSpec>()?
+        .register::<dipward_chart::ZonesSpec>()?
+        .register::<dipward_chart::ConstantSpec>()?
+        .register::<dipward_craft::IcebreakerSpec>()?
+        .register::<dipward_search::GridSpec>()?
+        .register::<criteria::AttainmentSpec>()?
+        .register::<criteria::ClosestApproachSpec>()?
+        .register::<criteria::ArrivalSpec>()?
+        .register::<criteria::PassageSpec>()?
+        .register::<criteria::FuelMarginSpec>()?
+        .register::<criteria::FuelUsedSpec>()?
+        .register::<criteria::HoursElevatedSpec>()?
+        .register::<criteria::MinimumRioSpec>()?;
+    Ok(())
+}
+
+/// A registry with every kind of the science rooms.
+///
+/// # Errors
+///
+/// As [`register`].
+pub fn registry() -> Result<Registry, DuplicateKind> {
+    let mut registry = Registry::default();
+    register(&mut registry)?;
+    Ok(registry)
+}
