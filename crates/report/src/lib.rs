@@ -1,1 +1,37 @@
 //! Writes a ranking as tables, JSON, GeoJSON, GPX, SVG and one-file HTML.
+//!
+//! A writer turns a [`Report`](dipward_plugin::Report) into bytes and touches no disk; [`write_all`]
+//! then puts all files of a run in place, or none. The same report gives the same bytes, but for
+//! `run.json`, which holds the timings.
+//!
+//! | kind | files |
+//! |---|---|
+//! | `ranking_json` | `ranking.json` |
+//! | `routes_geojson` | `routes.geojson` |
+//! | `gpx` | `routes/<id>.gpx` |
+//! | `map_svg` | `map.svg` |
+//! | `report_html` | `report.html` |
+//! | `resolved_scenario` | `scenario.resolved.yaml` |
+//! | `run_json` | `run.json` |
+
+mod antimeridian;
+mod atomic;
+mod figures;
+mod geojson_routes;
+mod gpx_routes;
+// mod html;
+mod json;
+mod map;
+mod paint;
+mod scenario;
+mod shown;
+mod table;
+
+pub use atomic::{MANIFEST, write_all};
+pub use geojson_routes::{RoutesGeoJson, RoutesGeoJsonSpec};
+pub use gpx_routes::{GpxRoutes, GpxSpec};
+
+pub use json::{RankingJson, RankingJsonSpec, RunJson, RunJsonSpec};
+pub use map::{MapSvg, MapSvgSpec};
+pub use scenario::{ResolvedScenario, ResolvedScenarioSpec};
+pub use table::{rejected_list, table};

@@ -1,0 +1,156 @@
+//! One GPX 1.1 file a route.
+
+use std::collections::BTreeSet;
+
+use dipward_geodesy::position;
+use dipward_plugin::{
+    Approach, BuildContext, Error, Faults, OutputFile, Report, Spec, Waypoint, Writer, WriterPoint,
+};
+use gpx::{Gpx, GpxVersion, Metadata, Route};
+use jiff::Timestamp;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::figures::{clean, fixed, percent};
+
+/// Keys of the kind `gpx`.
+#[derive(Debug, Clone, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct GpxSpec {}
+
+/// Writes each approach as a GPX 1.1 file `routes/<id>.gpx` with three routes: out, on station and
+/// home, each point with its time, and the point of no return as a waypoint.
+///
+/// Schema: <https://www.topografix.com/GPX/1/1/gpx.xsd>.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct GpxRoutes;
+
+impl Spec for GpxSpec {
+    type Point = WriterPoint;
+    const KIND: &'static str = "gpx";
+    const SUMMARY: &'static str = "each approach as a GPX 1.1 file, routes/<id>.gpx";
+    const EXAMPLE: &'static str = "{kind: gpx}";
+
+    fn build(self, _: &BuildContext) -> Result<Box<dyn Writer>, Faults> {
+        Ok(Box::new(GpxRoutes))
+    }
+}
+
+impl Writer for GpxRoutes {
+    fn files(&self, report: &Report) -> Result<Vec<OutputFile>, Error> {
+        let mut taken = BTreeSet::new();
+        report
+            .ranking
+            .approaches
+            .iter()
+            .map(|approach| {
+                let stem = free_stem(&approach.id, &mut taken);
+                let bytes = gpx_of(report, approach)?;
+                Ok(OutputFile { name: format!("routes/{stem}.gpx"), bytes })
+            })
+            .collect()
+    }
+}
+
+/// A file name that every system takes and that no other approach has.
+fn free_stem(id: &str, taken: &mut BTreeSet<String>) -> String {
+    let plain: String = id
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() || matches!(c, '-' | '_') { c } else { '-' })
+        .take(100)
+        .collect();
+    let plain = if plain.is_empty() { "route".to_owned() } else { plain };
+    let mut stem = plain.clone();
+    let mut number = 2;
+    // Some systems do not tell upper from lower case.
+    while !taken.insert(stem.to_ascii_lowercase()) {
+        stem = format!("{plain}-{number}");
+        number += 1;
+    }
+    stem
+}
+
+fn gpx_of(report: &Report, approach: &Approach) -> Result<Vec<u8>, Error> {
+    let ranking = &report.ranking;
+    let id = clean(&approach.id);
+    let station: Vec<Waypoint> = match (approach.waypoints.last(), approach.home.first()) {
+        (Some(&end), Some(&start)) => vec![
+            Waypoint { time: approach.arrive, speed_kn: 0.0, ..end },
+            Waypoint { time: approach.leave, speed_kn: 0.0, ..start },
+        ],
+        _ => Vec::new(),
+    };
+    let parts: [(u32, &str, &[Waypoint]); 3] =
+        [(1, "out", &approach.waypoints), (2, "station", &station), (3, "home", &approach.home)];
+    let mut file = Gpx {
+        version: GpxVersion::Gpx11,
+        creator: Some(format!("dipward {}", clean(&ranking.dipward_version))),
+        metadata: Some(Metadata {
+            name: Some(format!("{id}, rank {}", approach.rank)),
+            description: Some(format!(
+                "{} {}: from {} to the {} dip pole; chance {}.",
+                clean(&ranking.caution),
+                clean(&ranking.scenario),
+                clean(&approach.from),
+                ranking.pole.hemisphere,
+                percent(approach.attainment.probability)
+            )),
+            ..Metadata::default()
+        }),
+        ..Gpx::default()
+    };
+    let turn = &approach.turn_back;
+    let mut turn_back = point_at(turn.latitude_deg, turn.longitude_deg, turn.time)?;
+    turn_back.name = Some("turn-back".to_owned());
+    turn_back.description = Some(
+        "The last moment at which the fuel brings the craft home with its reserve.".to_owned(),
+    );
+    file.waypoints.push(turn_back);
+    for (number, part, waypoints) in parts {
+        if waypoints.is_empty() {
+            continue;
+        }
+        let mut route = Route::new();
+        route.name = Some(format!("{id} {part}"));
+        route.number = Some(number);
+        route.type_ = Some(part.to_owned());
+        for (index, waypoint) in waypoints.iter().enumerate() {
+            let mut point = point_at(waypoint.latitude_deg, waypoint.longitude_deg, waypoint.time)?;
+            point.name = Some(format!("{part} {}", index + 1));
+            if waypoint.speed_kn > 0.0 {
+                point.comment = Some(format!(
+                    "{} kn, course {}, fuel used {} t",
+                    fixed(waypoint.speed_kn, 1),
+                    fixed(waypoint.course_deg, 0),
+                    fixed(waypoint.fuel_used_t, 1)
+                ));
+            }
+            route.points.push(point);
+        }
+        file.routes.push(route);
+    }
+    let mut bytes = Vec::new();
+    gpx::write(&file, &mut bytes)
+        .map_err(|error| Error::Unsolved(format!("{id} cannot be put into GPX: {error}")))?;
+    bytes.push(b'\n');
+    Ok(bytes)
+}
+
+fn point_at(
+    latitude_deg: f64,
+    longitude_deg: f64,
+    time: Timestamp,
+) -> Result<gpx::Waypoint, Error> {
+    // The schema takes latitudes of -90 to 90 and longitudes of -180 to 180, 180 excluded.
+    if !(-90.0..=90.0).contains(&latitude_deg) || !longitude_deg.is_finite() {
+        return Err(Error::Unsolved(format!(
+            "latitude {latitude_deg}, longitude {longitude_deg} is no place on Earth"
+        )));
+    }
+    let seven = |value: f64| (value * 1e7).round() / 1e7;
+    let mut point = gpx::Waypoint::new(position(seven(latitude_deg), seven(longitude_deg)));
+    let at = time::OffsetDateTime::from_unix_timestamp(time.as_second())
+        .map_err(|error| Error::Unsolved(format!("{time} cannot be put into GPX: {error}")))?;
+    point.time = Some(at.into());
+    Ok(point)
+}

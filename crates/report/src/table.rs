@@ -1,0 +1,141 @@
+//! The ranking as plain text for a terminal.
+
+use dipward_plugin::{Approach, Ranking};
+
+use crate::figures::{NONE, clean, fixed, hours_between, instant};
+
+/// A column of the table.
+struct Column {
+    heading: &'static str,
+    unit: &'static str,
+    to_right: bool,
+    /// When room is short, columns with the greatest number go first; 0 stays.
+    gives_way: u8,
+    cell: fn(&Approach) -> String,
+}
+
+const fn column(
+    heading: &'static str,
+    unit: &'static str,
+    to_right: bool,
+    gives_way: u8,
+    cell: fn(&Approach) -> String,
+) -> Column {
+    Column { heading, unit, to_right, gives_way, cell }
+}
+
+const COLUMNS: [Column; 16] =
+    [
+        column("rank", "", true, 0, |approach| approach.rank.to_string()),
+        column("id", "", false, 0, |approach| clean(&approach.id)),
+        // The id names the port too.
+        column("from", "", false, 9, |approach| clean(&approach.from)),
+        column("depart", "UTC", false, 0, |approach| instant(approach.depart)),
+        column("arrive", "UTC", false, 6, |approach| instant(approach.arrive)),
+        column("days", "", true, 3, |approach| {
+            fixed(hours_between(approach.depart, approach.arrive) / 24.0, 1)
+        }),
+        column("dist", "km", true, 4, |approach| fixed(approach.distance_km, 0)),
+        column("out", "t", true, 7, |approach| fixed(approach.fuel_t.out, 0)),
+        column("stn", "t", true, 8, |approach| fixed(approach.fuel_t.station, 0)),
+        column("home", "t", true, 7, |approach| fixed(approach.fuel_t.home, 0)),
+        column("margin", "t", true, 1, |approach| fixed(approach.fuel_t.margin, 0)),
+        column("attain", "% (95 %)", true, 0, |approach| {
+            let attainment = &approach.attainment;
+            let hundredths = |share: f64| fixed(share * 100.0, 0);
+            format!(
+                "{} ({}-{})",
+                hundredths(attainment.probability),
+                hundredths(attainment.low),
+                hundredths(attainment.high)
+            )
+        }),
+        column("RIO", "min", true, 2, |approach| {
+            approach.risk.minimum_rio.map_or_else(|| NONE.to_owned(), |rio| fixed(rio, 0))
+        }),
+        column("elev", "h", true, 2, |approach| fixed(approach.risk.hours_elevated, 0)),
+        column("gap", "%", true, 5, |approach| fixed(approach.gap_percent, 1)),
+        column("front", "", false, 5, |approach| {
+            if approach.on_front { "*".to_owned() } else { String::new() }
+        }),
+    ];
+
+/// Blanks between two columns.
+const BETWEEN: usize = 1;
+
+/// The ranking as a table with two heading lines, names above and units below, best approach first.
+///
+/// # Arguments
+///
+/// `width` is how many characters a line may have; columns that say least give way where there is too
+/// little room, and all are shown where it is `None`, as for a pipe. Fuel is that for the way out, on
+/// station and home, and the margin that is left beyond the reserve. A star marks an approach that no
+/// other is at least as good as by every criterion.
+///
+/// # Returns
+///
+/// Lines that end in a line end; empty where no approach is feasible.
+#[must_use]
+pub fn table(ranking: &Ranking, width: Option<usize>) -> String {
+    if ranking.approaches.is_empty() {
+        return String::new();
+    }
+    let mut columns: Vec<(&Column, Vec<String>, usize)> = COLUMNS
+        .iter()
+        .map(|column| {
+            let cells: Vec<String> =
+                ranking.approaches.iter().map(|approach| (column.cell)(approach)).collect();
+            let widest = cells.iter().map(|cell| length(cell)).max().unwrap_or(0);
+            let wide = widest.max(length(column.heading)).max(length(column.unit));
+            (column, cells, wide)
+        })
+        .collect();
+    let room = width.unwrap_or(usize::MAX);
+    while columns.iter().map(|(_, _, wide)| wide + BETWEEN).sum::<usize>() > room + BETWEEN {
+        let next = columns
+            .iter()
+            .enumerate()
+            .filter(|(_, (column, ..))| column.gives_way > 0)
+            .max_by_key(|(_, (column, ..))| column.gives_way);
+        let Some((index, _)) = next else { break };
+        columns.remove(index);
+    }
+
+    let mut text = String::new();
+    let mut line = |cell_of: &dyn Fn(&Column, &[String]) -> String| {
+        let mut row = String::new();
+        for (column, cells, wide) in &columns {
+            let cell = cell_of(column, cells);
+            let fill = " ".repeat(wide.saturating_sub(length(&cell)));
+            let (before, after) = if column.to_right { (&*fill, "") } else { ("", &*fill) };
+            row.push_str(&format!("{before}{cell}{after}{:BETWEEN$}", ""));
+        }
+        text.push_str(row.trim_end());
+        text.push('\n');
+    };
+    line(&|column, _| column.heading.to_owned());
+    line(&|column, _| column.unit.to_owned());
+    for index in 0..ranking.approaches.len() {
+        line(&|_, cells| cells.get(index).cloned().unwrap_or_default());
+    }
+    text
+}
+
+/// What was tried and is no approach, a line each: port, departure and reason.
+#[must_use]
+pub fn rejected_list(ranking: &Ranking) -> String {
+    let widest = ranking.rejected.iter().map(|rejected| length(&clean(&rejected.from))).max();
+    let widest = widest.unwrap_or(0);
+    let mut text = String::new();
+    for rejected in &ranking.rejected {
+        let from = clean(&rejected.from);
+        let fill = " ".repeat(widest.saturating_sub(length(&from)));
+        let (depart, reason) = (instant(rejected.depart), clean(&rejected.reason));
+        text.push_str(&format!("{from}{fill} {depart}  {reason}\n"));
+    }
+    text
+}
+
+fn length(text: &str) -> usize {
+    text.chars().count()
+}

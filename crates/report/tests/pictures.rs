@@ -1,0 +1,22 @@
+//! Writes the sample's files to the folder that the variable names, for looking at them.
+
+mod sample;
+
+use std::{env, path::Path};
+
+use dipward_plugin::{OutputFile, Report, Writer};
+use dipward_report::*;
+
+fn all(report: &Report) -> Vec<OutputFile> {
+    let writers: [&dyn Writer; 6] =
+        [&RankingJson, &RoutesGeoJson, &GpxRoutes, &MapSvg::default(), &ResolvedScenario, &RunJson];
+    writers.iter().flat_map(|writer| writer.files(report).unwrap()).collect()
+}
+
+#[test]
+#[ignore = "writes files to DIPWARD_PICTURES to look at"]
+fn pictures_to_look_at() {
+    let folder = env::var("DIPWARD_PICTURES").unwrap();
+    write_all(&Path::new(&folder).join("sample"), &all(&sample::report())).unwrap();
+    write_all(&Path::new(&folder).join("empty"), &all(&sample::empty_report())).unwrap();
+}
