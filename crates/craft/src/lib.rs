@@ -1,19 +1,37 @@
 //! Ships and over-ice vehicles: what ice they bear, how fast they go, at what fuel.
 //!
-//! The physics stand alone and can be called without a scenario: [`RiskValues`] (POLARIS),
-//! [`ResistanceFormula`] and [`Propulsion`] (level ice against net thrust), [`MinimumPower`] (the
-//! Finnish-Swedish rules), [`AdmiraltyConstant`] and [`FuelKind`]. The kinds build on them:
-//! [`IcebreakerSpec`].
+//! The physics stand alone and can be called without a scenario:
+//!
+//! - ice: [`RiskValues`] (POLARIS), [`ResistanceFormula`] and [`Propulsion`] (level ice against net
+//!   thrust), [`SpeedCurve`], [`MinimumPower`] (the Finnish-Swedish rules);
+//! - open water: [`AdmiraltyConstant`], [`FuelKind`], [`HeavyFuelBan`];
+//! - weather: [`Kwon`] (speed lost in wind and waves), [`Seaway`] (dangers of following seas),
+//!   [`SprayWeather`] (icing), [`Daylight`] and [`sun_in_sky`];
+//! - heading: [`CompassZone`], [`GyroState`];
+//! - over ice: [`BearingConvention`], [`TraverseBurn`];
+//! - in the air: [`Helicopter`], [`PointOfNoReturn`], [`CriticalPoint`], [`crossing_time`].
+//!
+//! The kinds build on them: [`IcebreakerSpec`], [`TrackedPartySpec`] and the layer [`SunlightSpec`].
 //!
 //! Numbers that could not be confirmed in a source are said to be "from memory" where they stand,
 //! and the kinds repeat that among their assumptions.
 
 mod error;
+mod flight;
+mod heading;
 mod ice;
 mod icebreaker;
+mod over_ice;
 mod power;
+mod quantities;
+mod weather;
 
 pub use error::Error;
+pub use flight::{
+    CriticalPoint, FlightHindrance, Helicopter, PointOfNoReturn, crossing_time, ground_speed,
+    radius_of_action_nm,
+};
+pub use heading::{CompassZone, GyroState, deflection_deg, gyro_speed_error_deg};
 pub use ice::{
     ChannelHull, ESCORT_ALLOWANCE, Hull, IceClass, IceStrength, LevelIce, MinimumPower, Operation,
     PropellerKind, Propulsion, ResistanceFormula, RiskValues, Screw, SpeedCurve,
@@ -23,6 +41,21 @@ pub use icebreaker::{
     CautiousIce, DepthDoubt, EquivalentThickness, Fuel, IceRules, IcebreakerSpec, Machinery,
     Propellers, Reserve, SpecialConsideration, ThicknessRule, UnknownDepth, UnknownIce,
 };
+pub use over_ice::{
+    Bearing, BearingConvention, BearingRisk, GroundFactors, PartyFuel, TrackedPartySpec,
+    TraverseBurn, UnknownSlope, Vehicles, critical_speed_km_h,
+};
 pub use power::{
-    AdmiraltyConstant, FuelKind, LoadCurve, economical_speed_kn, specific_consumption_g_per_kwh,
+    AdmiraltyConstant, FuelKind, HeavyFuelBan, LoadCurve, economical_speed_kn, in_antarctic_area,
+    in_arctic_waters, is_heavy_oil, specific_consumption_g_per_kwh,
+};
+pub use quantities::{
+    CREVASSES, SUN_ALTITUDE, SURFACE_SLOPE, VISIBILITY, WAVE_HEIGHT, WIND_GRID_EAST,
+    WIND_GRID_NORTH,
+};
+pub use weather::{
+    ApparentSun, Crossing, Daylight, FormFactor, IcingClass, Kwon, Seaway, SprayWeather, SunInSky,
+    SunlightSpec, WaveCaution, beaufort_of_waves, beaufort_of_wind, encounter_period_s,
+    freezing_point_c, julian_day, limits_kn, refraction_deg, sidereal_time_deg, sun_in_sky,
+    wind_m_s,
 };

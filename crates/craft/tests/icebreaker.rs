@@ -1,6 +1,8 @@
 //! The kind `icebreaker` through its public face: closures, limits, fuel, and that no chart makes it
 //! answer nonsense.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is the report")]
+
 use dipward_craft::IcebreakerSpec;
 use dipward_geodesy::Hemisphere;
 use dipward_plugin::{

@@ -3,6 +3,8 @@
 //! "seen" stands for a value read in the named source, "recomputed" for one worked out independently
 //! of this crate, "from memory" for one that no source at hand confirms.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is the report")]
+
 use dipward_craft::{
     ChannelHull, ESCORT_ALLOWANCE, Hull, IceClass, IceStrength, MinimumPower, Operation,
     PropellerKind, Propulsion, ResistanceFormula, RiskValues, Screw, SpeedCurve,

@@ -1,0 +1,10 @@
+//! How far one may go and still come back: radius of action, point of no return, critical point, and
+//! the helicopter that flies by them.
+
+mod helicopter;
+mod turning;
+mod wind;
+
+pub use helicopter::{FlightHindrance, Helicopter};
+pub use turning::{CriticalPoint, PointOfNoReturn, radius_of_action_nm};
+pub use wind::{crossing_time, ground_speed};

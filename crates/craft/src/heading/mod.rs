@@ -1,0 +1,7 @@
+//! What tells the heading near a dip pole and a geographic pole: compass and gyro.
+
+mod compass;
+mod gyro;
+
+pub use compass::{CompassZone, deflection_deg};
+pub use gyro::{GyroState, gyro_speed_error_deg};

@@ -1,0 +1,9 @@
+//! Travel over sea ice, shelf and ice sheet.
+
+mod bearing;
+mod party;
+mod traverse;
+
+pub use bearing::{BearingConvention, BearingRisk, critical_speed_km_h};
+pub use party::{Bearing, GroundFactors, PartyFuel, TrackedPartySpec, UnknownSlope, Vehicles};
+pub use traverse::TraverseBurn;
