@@ -8,7 +8,15 @@
 //! are plug-ins whether they live here or elsewhere.
 
 mod chart;
+pub mod codes;
+pub mod embedded;
+mod layers;
 mod pace;
+mod vector;
 
 pub use chart::{Chart, Coverage, LayerSource, NamedLayer, Origin};
+pub use layers::{
+    BeyondRule, ChangeRule, ChartFile, ConstantSpec, Extent, IceChartSpec, OffGrid, UniformIce,
+    ZonesSpec,
+};
 pub use pace::{OpenCells, RiskSample, RiskTable, Snap, pace_table, pace_table_bytes};

@@ -218,7 +218,7 @@ fn oracle(layers: &[Made], hour: f64, cell: u32) -> f32 {
 
 fn patchy(instant: usize, cell: u32) -> f32 {
     let mixed = (cell + 1).wrapping_mul(2_654_435_761).wrapping_add(instant as u32 * 97) >> 16;
-    if mixed % 3 == 0 { f32::NAN } else { (mixed % 11) as f32 / 10.0 }
+    if mixed.is_multiple_of(3) { f32::NAN } else { (mixed % 11) as f32 / 10.0 }
 }
 
 proptest! {

@@ -114,7 +114,7 @@ impl OpenCells {
         if holds(home) {
             return Some(Snap { cell: home, position: from, moved_km: 0.0 });
         }
-        if !(within_km > 0.0) {
+        if within_km.is_nan() || within_km <= 0.0 {
             return None;
         }
         let (row, column) = self.grid.row_column(home)?;

@@ -1,0 +1,270 @@
+//! Polygons with attributes from GeoJSON (RFC 7946).
+
+use std::path::Path;
+
+use dipward_plugin::Error;
+use geojson::{Feature, GeoJson, GeometryValue, Position, feature::Id};
+use serde_json::{Map, Value};
+
+use super::{LonLatPolygon, Ring};
+
+/// A feature that is one or more polygons.
+#[derive(Debug, Clone)]
+pub(crate) struct AreaFeature {
+    /// How messages name it: its number in the file, and its id or name if it has one.
+    pub(crate) label: String,
+    /// Its attributes.
+    pub(crate) properties: Map<String, Value>,
+    /// Its polygons, at least one.
+    pub(crate) polygons: Vec<LonLatPolygon>,
+}
+
+impl AreaFeature {
+    /// An attribute by name, whatever the case of its letters: services write `CT` and `ct`.
+    pub(crate) fn attribute(&self, name: &str) -> Option<&Value> {
+        self.properties
+            .get(name)
+            .or_else(|| {
+                self.properties
+                    .iter()
+                    .find(|(key, _)| key.eq_ignore_ascii_case(name))
+                    .map(|(_, value)| value)
+            })
+            .filter(|value| !value.is_null())
+    }
+}
+
+/// Reads the polygons of a GeoJSON file.
+///
+/// # Errors
+///
+/// [`Error::File`] that names the file and, where there is one, the feature: text that is no JSON
+/// (with line and column), no GeoJSON, another reference system than WGS84 degrees, geometry that is
+/// no polygon, a ring that is not closed or has fewer than four positions, coordinates that are no
+/// degrees, an edge that jumps across the antimeridian.
+pub(crate) fn read_areas(path: &Path, bytes: &[u8]) -> Result<Vec<AreaFeature>, Error> {
+    let wrong = |message: String| Error::File { path: path.to_owned(), message };
+    let text = std::str::from_utf8(bytes).map_err(|error| {
+        wrong(format!("is not UTF-8 text (first wrong byte at {})", error.valid_up_to()))
+    })?;
+    // Files of Windows programs may begin with a byte order mark, which JSON does not allow.
+    let text = text.trim_start_matches('\u{feff}');
+    // Read as JSON first, so that a slip of the pen is told with its line and column.
+    let json: Value =
+        serde_json::from_str(text).map_err(|error| wrong(format!("is not JSON: {error}")))?;
+    check_reference_system(&json).map_err(wrong)?;
+    let document = serde_json::from_value::<GeoJson>(json)
+        .map_err(|error| wrong(format!("is not GeoJSON: {error}")))?;
+    let features = match document {
+        GeoJson::FeatureCollection(collection) => collection.features,
+        GeoJson::Feature(feature) => vec![feature],
+        GeoJson::Geometry(geometry) => vec![Feature::from(geometry)],
+    };
+    if features.is_empty() {
+        return Err(wrong("has no features".to_owned()));
+    }
+    features
+        .into_iter()
+        .enumerate()
+        .map(|(index, feature)| {
+            let label = label(index, &feature);
+            area(feature, label.clone()).map_err(|message| wrong(format!("{label}: {message}")))
+        })
+        .collect()
+}
+
+fn label(index: usize, feature: &Feature) -> String {
+    let number = index + 1;
+    let named = feature.properties.as_ref().and_then(|properties| {
+        let name =
+            ["name", "NAME", "id", "ID", "ICE_ID"].iter().find_map(|key| properties.get(*key));
+        name.and_then(|name| match name {
+            Value::String(name) if !name.is_empty() => Some(name.clone()),
+            Value::Number(number) => Some(number.to_string()),
+            _ => None,
+        })
+    });
+    let named = named.or_else(|| match &feature.id {
+        Some(Id::String(id)) => Some(id.clone()),
+        Some(Id::Number(id)) => Some(id.to_string()),
+        None => None,
+    });
+    match named {
+        Some(name) => format!("feature {number} `{name}`"),
+        None => format!("feature {number}"),
+    }
+}
+
+/// GeoJSON is in WGS84 degrees. The member `crs` of the older draft may only say so.
+fn check_reference_system(json: &Value) -> Result<(), String> {
+    let Some(crs) = json.get("crs").filter(|crs| !crs.is_null()) else { return Ok(()) };
+    let name =
+        crs.pointer("/properties/name").and_then(Value::as_str).unwrap_or("one without a name");
+    if name.ends_with("CRS84") || name.ends_with(":4326") {
+        return Ok(());
+    }
+    Err(format!(
+        "is in the reference system {name}, but GeoJSON is in WGS84 degrees (RFC 7946): write it anew \
+         in EPSG:4326"
+    ))
+}
+
+fn area(feature: Feature, label: String) -> Result<AreaFeature, String> {
+    let geometry = feature.geometry.ok_or("has no geometry")?;
+    let polygons = match geometry.value {
+        GeometryValue::Polygon { coordinates } => vec![polygon(&coordinates)?],
+        GeometryValue::MultiPolygon { coordinates } => {
+            coordinates.iter().map(|rings| polygon(rings)).collect::<Result<_, _>>()?
+        }
+        other => return Err(format!("is a {}, but an area is wanted", other.type_name())),
+    };
+    if polygons.is_empty() {
+        return Err("has no polygon".to_owned());
+    }
+    Ok(AreaFeature { label, properties: feature.properties.unwrap_or_default(), polygons })
+}
+
+fn polygon(rings: &[Vec<Position>]) -> Result<LonLatPolygon, String> {
+    if rings.is_empty() {
+        return Err("has a polygon without a ring".to_owned());
+    }
+    rings.iter().map(|positions| ring(positions)).collect()
+}
+
+fn ring(positions: &[Position]) -> Result<Ring, String> {
+    let ring: Ring = positions
+        .iter()
+        .map(|position| match position.as_slice() {
+            [longitude_deg, latitude_deg, ..] => checked(*longitude_deg, *latitude_deg),
+            _ => Err("has a position without two numbers".to_owned()),
+        })
+        .collect::<Result<_, _>>()?;
+    let (Some(first), Some(last)) = (ring.first(), ring.last()) else {
+        return Err("has a ring without positions".to_owned());
+    };
+    if first != last {
+        return Err(format!(
+            "has a ring that is not closed: it begins at {} {} and ends at {} {}",
+            first[0], first[1], last[0], last[1]
+        ));
+    }
+    if ring.len() < 4 {
+        return Err(format!("has a ring of {} positions, and four close a triangle", ring.len()));
+    }
+    for edge in ring.windows(2) {
+        check_edge(edge[0], edge[1])?;
+    }
+    Ok(ring)
+}
+
+fn checked(longitude_deg: f64, latitude_deg: f64) -> Result<[f64; 2], String> {
+    if longitude_deg.abs() <= 540.0 && latitude_deg.abs() <= 90.0 {
+        Ok([longitude_deg, latitude_deg])
+    } else {
+        Err(format!(
+            "has the position {longitude_deg} {latitude_deg}, which is not longitude and latitude in \
+             degrees"
+        ))
+    }
+}
+
+/// An edge over more than half the Earth is straight in longitude and latitude like any other. From
+/// one side of the antimeridian's cut to the other it is meant so; else it is most likely a ring that
+/// crosses the antimeridian and was not cut, and to read it the long way would be silently wrong.
+fn check_edge(from: [f64; 2], to: [f64; 2]) -> Result<(), String> {
+    let on_cut = |longitude_deg: f64| longitude_deg.abs() >= 180.0;
+    let at_pole = from[1].abs() == 90.0 && to[1].abs() == 90.0;
+    if (to[0] - from[0]).abs() <= 180.0 || on_cut(from[0]) || on_cut(to[0]) || at_pole {
+        return Ok(());
+    }
+    Err(format!(
+        "has an edge from longitude {} to {}, more than half round the Earth: cut polygons at the \
+         antimeridian (RFC 7946, 3.1.9), or put positions between if the long way is meant",
+        from[0], to[0]
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn read(text: &str) -> Result<Vec<AreaFeature>, String> {
+        read_areas(Path::new("ice.geojson"), text.as_bytes()).map_err(|error| error.to_string())
+    }
+
+    fn with_ring(ring: &str) -> String {
+        format!(
+            r#"{{"type":"FeatureCollection","features":[{{"type":"Feature","properties":
+            {{"name":"tongue","CT":"91"}},"geometry":{{"type":"Polygon","coordinates":[{ring}]}}}}]}}"#
+        )
+    }
+
+    const SQUARE: &str = "[[0,-60],[10,-60],[10,-50],[0,-50],[0,-60]]";
+
+    #[test]
+    fn polygons_are_read_with_their_attributes() {
+        let areas = read(&with_ring(SQUARE)).unwrap();
+        assert_eq!(areas[0].label, "feature 1 `tongue`");
+        assert_eq!(areas[0].attribute("ct").unwrap(), "91");
+        assert_eq!(areas[0].polygons[0][0].len(), 5);
+        assert!(read(&format!("\u{feff}{}", with_ring(SQUARE))).is_ok());
+    }
+
+    #[test]
+    fn what_is_wrong_is_told_with_its_place() {
+        for (text, words) in [
+            ("{\n \"type\": \"Feature\",\n oops }", vec!["line 3 column"]),
+            ("{}", vec!["not GeoJSON"]),
+            (r#"{"type":"FeatureCollection","features":[]}"#, vec!["no features"]),
+            (r#"{"type":"Point","coordinates":[1,2]}"#, vec!["feature 1", "Point"]),
+            (r#"{"type":"Feature","geometry":null,"properties":null}"#, vec!["no geometry"]),
+            (&with_ring("[[0,-60],[10,-60],[10,-50],[0,-50]]"), vec!["`tongue`", "not closed"]),
+            (&with_ring("[[0,-60],[10,-60],[0,-60]]"), vec!["3 positions"]),
+            (&with_ring("[]"), vec!["without positions"]),
+            (&with_ring("[[0,-60],[10,-60],[10,-5000000],[0,-60]]"), vec!["degrees"]),
+            (&with_ring("[[0,-60],[1e999,-60],[10,-50],[0,-60]]"), vec!["line 2"]),
+            (&with_ring("[[170,-60],[-170,-60],[-170,-50],[170,-60]]"), vec!["antimeridian"]),
+        ] {
+            let message = read(text).unwrap_err();
+            assert!(message.starts_with("ice.geojson: "), "{message}");
+            for word in words {
+                assert!(message.contains(word), "{message}");
+            }
+        }
+        let message = read_areas(Path::new("x"), &[0xff, 0xfe]).unwrap_err().to_string();
+        assert!(message.contains("UTF-8"), "{message}");
+    }
+
+    #[test]
+    fn only_degrees_on_wgs84_are_taken() {
+        let with = |name: &str| {
+            with_ring(SQUARE).replacen(
+                '{',
+                &format!(r#"{{"crs":{{"type":"name","properties":{{"name":"{name}"}}}},"#),
+                1,
+            )
+        };
+        assert!(read(&with("urn:ogc:def:crs:OGC:1.3:CRS84")).is_ok());
+        let message = read(&with("urn:ogc:def:crs:EPSG::3031")).unwrap_err();
+        assert!(message.contains("3031"), "{message}");
+    }
+
+    #[test]
+    fn a_cap_cut_at_the_antimeridian_is_taken() {
+        assert!(read(&with_ring("[[-180,-70],[180,-70],[180,-90],[-180,-90],[-180,-70]]")).is_ok());
+    }
+
+    proptest! {
+        #[test]
+        fn mutated_text_does_not_panic(place in 0usize..400, byte: u8) {
+            let mut bytes = with_ring(SQUARE).into_bytes();
+            let place = place % bytes.len();
+            bytes[place] = byte;
+            let _ = read_areas(Path::new("x"), &bytes);
+            bytes.truncate(place);
+            let _ = read_areas(Path::new("x"), &bytes);
+        }
+    }
+}
