@@ -1,0 +1,168 @@
+//! Magnetic coordinates that follow the field lines.
+
+use dipward_plugin::{Error, Site};
+
+use crate::{
+    GaussModel,
+    amps::{
+        dipole::Dipole,
+        far_field::FarField,
+        field_line::{Apex, Stand, apex},
+        vector::{Vector, dot, plus, scaled},
+    },
+    ellipsoid_frame::check_site,
+};
+
+/// The mean radius that the apex coordinates are defined with, km.
+const MEAN_RADIUS_KM: f64 = 6371.009;
+
+/// Half the way over which the coordinates are differenced, km: short against the field's structure,
+/// long against what the tracing leaves undecided.
+const HALF_WAY_KM: f64 = 20.0;
+
+/// A site's place in quasi-dipole and modified-apex coordinates, with its base vectors.
+///
+/// Both come from the apex of the field line through the site, its highest point above the
+/// ellipsoid, at height h_A: with R the mean radius and h the site's height,
+///
+/// ```text
+///   cos^2 lat_qd = (R + h) / (R + h_A)        quasi-dipole
+///   cos^2 lat_ma = (R + h_R) / (R + h_A)      modified apex, h_R the reference height
+/// ```
+///
+/// and the longitude of both is the centred-dipole longitude of the apex.
+///
+/// # Source
+///
+/// A. D. Richmond, J. Geomagn. Geoelectr. 47, 191 (1995); the mean radius as J. T. Emmert et al.,
+/// J. Geophys. Res. 115, A08322 (2010). The lines are traced; nothing is interpolated.
+#[derive(Debug, Clone, Copy)]
+pub struct MagneticPlace {
+    apex_height_km: f64,
+    site_height_km: f64,
+    latitude_deg: f64,
+    longitude_deg: f64,
+    /// R + h times the horizontal gradient of the quasi-dipole latitude, Earth-fixed.
+    latitude_gradient: Vector,
+    /// R + h times cos lat_qd times that of the longitude.
+    longitude_gradient: Vector,
+    pub(crate) stand: Stand,
+    pub(crate) dipole: Dipole,
+}
+
+impl MagneticPlace {
+    /// Traces the field lines through and about a site, by the first 13 degrees of `model`.
+    ///
+    /// # Arguments
+    ///
+    /// Outside the years of `model` its straight lines are carried on.
+    ///
+    /// # Errors
+    ///
+    /// [`Error::Outside`] for a site that is not on Earth; [`Error::Unsolved`] at the magnetic poles
+    /// of these coordinates (not the dip poles, 6 to 12 degrees away), where they have no longitude.
+    ///
+    /// # Complexity
+    ///
+    /// Five field lines, each some hundred steps of four field values.
+    pub fn of(model: &GaussModel, decimal_year: f64, site: &Site) -> Result<Self, Error> {
+        check_site(site)?;
+        let field = FarField::new(model, decimal_year);
+        let dipole = Dipole::of(&field);
+        let stand = Stand::of(site);
+        let coordinates = |apex: &Apex| {
+            [
+                quasi_dipole_latitude(site.height_km, apex),
+                dipole.longitude_deg(apex.place).to_radians(),
+            ]
+        };
+        let top = apex(&field, stand.place)?;
+        let [latitude, longitude] = coordinates(&top);
+        let (mut latitude_gradient, mut longitude_gradient) = ([0.0; 3], [0.0; 3]);
+        let half_way = HALF_WAY_KM / FarField::RADIUS_KM;
+        let scale = (MEAN_RADIUS_KM + site.height_km) / (2.0 * HALF_WAY_KM);
+        for axis in [stand.north, stand.east] {
+            // A plane leaves the ellipsoid equally on both sides, so that this cancels.
+            let ahead = coordinates(&apex(&field, plus(stand.place, half_way, axis))?);
+            let behind = coordinates(&apex(&field, plus(stand.place, -half_way, axis))?);
+            let turn = (ahead[1] - behind[1]).sin().asin();
+            latitude_gradient = plus(latitude_gradient, scale * (ahead[0] - behind[0]), axis);
+            longitude_gradient = plus(longitude_gradient, scale * turn * latitude.cos(), axis);
+        }
+        Ok(Self {
+            apex_height_km: top.height_km,
+            site_height_km: site.height_km,
+            latitude_deg: latitude.to_degrees(),
+            longitude_deg: longitude.to_degrees(),
+            latitude_gradient,
+            longitude_gradient,
+            stand,
+            dipole,
+        })
+    }
+
+    /// The apex's height above the ellipsoid.
+    #[must_use]
+    pub const fn apex_height_km(&self) -> f64 {
+        self.apex_height_km
+    }
+
+    /// Quasi-dipole latitude.
+    #[must_use]
+    pub const fn quasi_dipole_latitude_deg(&self) -> f64 {
+        self.latitude_deg
+    }
+
+    /// Quasi-dipole longitude, which is the modified-apex longitude too.
+    #[must_use]
+    pub const fn longitude_deg(&self) -> f64 {
+        self.longitude_deg
+    }
+
+    /// Modified-apex latitude for a reference height; `None` where the line stays below that height.
+    #[must_use]
+    pub fn modified_apex_latitude_deg(&self, reference_height_km: f64) -> Option<f64> {
+        let ratio = (MEAN_RADIUS_KM + reference_height_km) / (MEAN_RADIUS_KM + self.apex_height_km);
+        (ratio <= 1.0).then(|| ratio.sqrt().acos().to_degrees().copysign(self.latitude_deg))
+    }
+
+    /// The base vectors f1 and f2 of quasi-dipole coordinates as `[east, north]` (Richmond 1995,
+    /// equations 6.8 and 6.9): what eastward and northward unit vectors of magnetic coordinates are
+    /// in geodetic ones, stretched with the coordinates.
+    #[must_use]
+    pub fn quasi_dipole_base(&self) -> [[f64; 2]; 2] {
+        let part = |gradient: Vector, axis: Vector| dot(gradient, axis);
+        let Stand { north, east, .. } = self.stand;
+        [
+            [part(self.latitude_gradient, north), -part(self.latitude_gradient, east)],
+            [-part(self.longitude_gradient, north), part(self.longitude_gradient, east)],
+        ]
+    }
+
+    /// Quasi-dipole latitude and longitude of a place nearby at the same height, to first order, in
+    /// degrees: right to 0.01 degrees at 60 km.
+    pub(crate) fn nearby_deg(&self, place: Vector) -> [f64; 2] {
+        let away = scaled(
+            plus(place, -1.0, self.stand.place),
+            FarField::RADIUS_KM / (MEAN_RADIUS_KM + self.site_height_km),
+        );
+        let latitude = dot(away, self.latitude_gradient).to_degrees();
+        let cosine = self.latitude_deg.to_radians().cos();
+        let longitude = (dot(away, self.longitude_gradient) / cosine).to_degrees();
+        [self.latitude_deg + latitude, self.longitude_deg + longitude]
+    }
+
+    /// The Earth-fixed vector of a horizontal gradient field with the given quasi-dipole components:
+    /// (R + h) times the gradient of a function of quasi-dipole latitude and longitude, from its
+    /// derivatives by longitude (over cos lat) and latitude.
+    pub(crate) fn gradient(&self, east: f64, north: f64) -> Vector {
+        plus(scaled(self.longitude_gradient, east), north, self.latitude_gradient)
+    }
+}
+
+/// Quasi-dipole latitude in radians, from a height and an apex.
+fn quasi_dipole_latitude(height_km: f64, apex: &Apex) -> f64 {
+    let ratio = (MEAN_RADIUS_KM + height_km) / (MEAN_RADIUS_KM + apex.height_km);
+    let latitude = ratio.min(1.0).sqrt().acos();
+    if apex.northern { latitude } else { -latitude }
+}

@@ -1,0 +1,36 @@
+use std::{error, fmt};
+
+/// What is wrong with a file of coefficients.
+///
+/// Its own type rather than [`dipward_plugin::Error`], because a reader sees bytes and knows lines
+/// but not the file's name, which the caller adds.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum ReadError {
+    /// A line cannot be read.
+    Line {
+        /// Counted from 1.
+        line: usize,
+        /// What is wrong with it.
+        message: String,
+    },
+    /// The file as a whole does not make a model.
+    Whole(String),
+}
+
+impl ReadError {
+    pub(crate) fn line(line: usize, message: impl Into<String>) -> Self {
+        Self::Line { line, message: message.into() }
+    }
+}
+
+impl fmt::Display for ReadError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Line { line, message } => write!(f, "line {line}: {message}"),
+            Self::Whole(message) => f.write_str(message),
+        }
+    }
+}
+
+impl error::Error for ReadError {}
