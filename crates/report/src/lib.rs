@@ -19,7 +19,7 @@ mod atomic;
 mod figures;
 mod geojson_routes;
 mod gpx_routes;
-// mod html;
+mod html;
 mod json;
 mod map;
 mod paint;
@@ -30,6 +30,7 @@ mod table;
 pub use atomic::{MANIFEST, write_all};
 pub use geojson_routes::{RoutesGeoJson, RoutesGeoJsonSpec};
 pub use gpx_routes::{GpxRoutes, GpxSpec};
+pub use html::{ReportHtml, ReportHtmlSpec};
 
 pub use json::{RankingJson, RankingJsonSpec, RunJson, RunJsonSpec};
 pub use map::{MapSvg, MapSvgSpec};

@@ -8,8 +8,15 @@ use dipward_plugin::{OutputFile, Report, Writer};
 use dipward_report::*;
 
 fn all(report: &Report) -> Vec<OutputFile> {
-    let writers: [&dyn Writer; 6] =
-        [&RankingJson, &RoutesGeoJson, &GpxRoutes, &MapSvg::default(), &ResolvedScenario, &RunJson];
+    let writers: [&dyn Writer; 7] = [
+        &RankingJson,
+        &RoutesGeoJson,
+        &GpxRoutes,
+        &MapSvg::default(),
+        &ReportHtml::default(),
+        &ResolvedScenario,
+        &RunJson,
+    ];
     writers.iter().flat_map(|writer| writer.files(report).unwrap()).collect()
 }
 

@@ -46,8 +46,9 @@ fn steps(view: &View<'_>) -> Steps {
         .find(|step| span_deg / step <= 6.0)
         .unwrap_or(15.0);
     let middle_deg = view.grid().position(view.window().center()).y();
-    let as_wide_deg = latitude_deg / middle_deg.to_radians().cos().max(1e-3);
-    let steps = [0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0];
+    // Meridians about as far apart as parallels.
+    let as_wide_deg = 0.6 * latitude_deg / middle_deg.to_radians().cos().max(1e-3);
+    let steps = [0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0];
     let longitude_deg = if lowest_deg.abs().max(highest_deg.abs()) > 88.0 {
         30.0
     } else {

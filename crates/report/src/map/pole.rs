@@ -17,13 +17,15 @@ use crate::{
 };
 
 /// Instantaneous positions.
-pub(crate) const CLOUD: &str = "#56b4e9";
+pub(crate) const CLOUD: &str = "#3b0f52";
 /// Ellipses about them.
 pub(crate) const ELLIPSE: &str = "#7b3294";
 /// The mean daily path.
 pub(crate) const OVAL: &str = "#e69f00";
 /// Dashes of the wider ellipse.
 pub(crate) const WIDE_DASHES: &str = "7 4";
+/// A mean track shorter than this is not dated, picture units.
+const LEAST_TRACK: f64 = 24.0;
 /// Half-widths of the picture about the pole, kilometres.
 const HALF_WIDTHS_KM: [f64; 9] = [25.0, 50.0, 75.0, 100.0, 150.0, 200.0, 300.0, 450.0, 600.0];
 
@@ -76,7 +78,7 @@ pub(crate) fn marks(report: &Report, view: &View<'_>) -> Group {
     let data: String = dots.iter().map(|dot| path_data([dot], false)).collect();
     let mut group = Group::new();
     if !data.is_empty() {
-        group = group.add(stroke(data, CLOUD, 2.6, "none").set("stroke-opacity", 0.75));
+        group = group.add(stroke(data, CLOUD, 2.2, "none").set("stroke-opacity", 0.7));
     }
     for (ellipse, dashes) in [(pole.ellipse_50, "none"), (pole.ellipse_95, WIDE_DASHES)] {
         let Some(ellipse) = ellipse else { continue };
@@ -148,9 +150,12 @@ pub(crate) fn words(report: &Report, view: &View<'_>, labels: &mut Labels) -> Gr
             group = group.add(haloed(&word, at, 12.0, "middle").set("fill", ELLIPSE));
         }
     }
-    let ends = [pole.mean_track.first(), pole.mean_track.last()];
-    for (time, place) in ends.into_iter().flatten() {
-        let Some(pixel) = view.place(*place) else { continue };
+    let ends = [pole.mean_track.first(), pole.mean_track.last()].into_iter().flatten();
+    let ends: Vec<_> =
+        ends.filter_map(|(time, place)| Some((*time, view.place(*place)?))).collect();
+    // Two dates on a track of a few picture units would say nothing.
+    let long = matches!(&*ends, [(_, a), (_, b)] if (a.x - b.x).hypot(a.y - b.y) > LEAST_TRACK);
+    for (time, pixel) in ends.into_iter().filter(|_| long) {
         group = group.add(
             Circle::new()
                 .set("cx", tenth(pixel.x))
@@ -159,7 +164,7 @@ pub(crate) fn words(report: &Report, view: &View<'_>, labels: &mut Labels) -> Gr
                 .set("fill", INK)
                 .set("stroke", "#ffffff"),
         );
-        if let Some(text) = labels.beside(&date(*time), pixel, 8.0, 12.0, true) {
+        if let Some(text) = labels.beside(&date(time), pixel, 8.0, 12.0, true) {
             group = group.add(text);
         }
     }

@@ -14,7 +14,7 @@ use dipward_plugin::*;
 use geo::{Coord, LineString, MultiPolygon, Polygon};
 use jiff::Timestamp;
 
-pub fn at(text: &str) -> Timestamp {
+pub(crate) fn at(text: &str) -> Timestamp {
     text.parse().unwrap()
 }
 
@@ -25,7 +25,7 @@ fn later(time: Timestamp, hours: f64) -> Timestamp {
 const POLE: (f64, f64) = (-63.75, 134.95);
 
 /// A southern voyage with six approaches, five of them by different ways or days.
-pub fn report() -> Report {
+pub(crate) fn report() -> Report {
     let hobart = ("Hobart", position(-42.88, 147.33));
     let bluff = ("Bluff", position(-46.60, 168.34));
     let east = &[(-52.0, 148.5), (-60.5, 143.5), (-62.8, 138.2)][..];
@@ -80,7 +80,7 @@ pub fn report() -> Report {
 }
 
 /// The same with nothing feasible and the least that a report can have.
-pub fn empty_report() -> Report {
+pub(crate) fn empty_report() -> Report {
     let full = report();
     Report {
         ranking: Ranking { approaches: Vec::new(), assumptions: Vec::new(), ..full.ranking },

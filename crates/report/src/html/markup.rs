@@ -1,0 +1,125 @@
+//! HTML that cannot be broken by what a scenario says.
+
+use svg::Document;
+
+use crate::figures::clean;
+
+/// A page in the making.
+///
+/// Tags are `&'static str`, so they come from this program's source; everything else enters through
+/// [`Markup::text`], which escapes it, or as an SVG document, which escapes its own.
+#[derive(Debug, Default)]
+pub(super) struct Markup(String);
+
+impl Markup {
+    /// Text as text.
+    pub(super) fn text(&mut self, text: &str) {
+        for c in clean(text).chars() {
+            match c {
+                '&' => self.0.push_str("&amp;"),
+                '<' => self.0.push_str("&lt;"),
+                '>' => self.0.push_str("&gt;"),
+                '"' => self.0.push_str("&quot;"),
+                '\'' => self.0.push_str("&#39;"),
+                c => self.0.push(c),
+            }
+        }
+    }
+
+    /// Markup of this program.
+    pub(super) fn own(&mut self, markup: &'static str) {
+        self.0.push_str(markup);
+    }
+
+    /// An element with what `inner` puts into it. `tag` is a name, perhaps with attributes.
+    pub(super) fn within(&mut self, tag: &'static str, inner: impl FnOnce(&mut Self)) {
+        self.0.push('<');
+        self.0.push_str(tag);
+        self.0.push('>');
+        inner(self);
+        self.0.push_str("</");
+        self.0.push_str(tag.split(' ').next().unwrap_or(tag));
+        self.0.push_str(">\n");
+    }
+
+    /// An element that holds text.
+    pub(super) fn element(&mut self, tag: &'static str, text: &str) {
+        self.within(tag, |inner| inner.text(text));
+    }
+
+    /// A drawing in place.
+    pub(super) fn drawing(&mut self, drawing: &Document) {
+        self.0.push_str(&drawing.to_string());
+        self.0.push('\n');
+    }
+
+    /// A table with heading cells and rows. On narrow screens each row becomes a card whose cells are
+    /// labelled by the headings.
+    pub(super) fn table(&mut self, headings: &[&'static str], rows: &[Vec<Cell>]) {
+        self.within("table", |table| {
+            table.within("thead", |head| {
+                head.within("tr", |row| {
+                    for heading in headings {
+                        row.element("th scope=\"col\"", heading);
+                    }
+                });
+            });
+            table.within("tbody", |body| {
+                for cells in rows {
+                    body.within("tr", |row| {
+                        for (cell, heading) in cells.iter().zip(headings) {
+                            row.cell(cell, heading);
+                        }
+                    });
+                }
+            });
+        });
+    }
+
+    fn cell(&mut self, cell: &Cell, heading: &'static str) {
+        self.0.push_str(match cell {
+            Cell::Number(_) => "<td class=\"number\" data-label=\"",
+            _ => "<td data-label=\"",
+        });
+        self.text(heading);
+        self.0.push_str("\">");
+        match cell {
+            Cell::Number(text) | Cell::Words(text) => self.text(text),
+            Cell::Marked(drawing, text) => {
+                self.drawing(drawing);
+                self.text(text);
+            }
+        }
+        self.0.push_str("</td>\n");
+    }
+
+    pub(super) fn into_string(self) -> String {
+        self.0
+    }
+}
+
+/// A cell of a table.
+#[derive(Debug)]
+pub(super) enum Cell {
+    /// Flush right.
+    Number(String),
+    /// Flush left.
+    Words(String),
+    /// A mark before a word.
+    Marked(Document, String),
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_stays_text() {
+        let mut page = Markup::default();
+        page.element("p class=\"x\"", "<script>&\"'\u{0}");
+        assert_eq!(
+            page.into_string(),
+            "<p class=\"x\">&lt;script&gt;&amp;&quot;&#39;\u{fffd}</p>\n"
+        );
+    }
+}

@@ -1,0 +1,223 @@
+//! The result: caution, summary, map and ranking.
+
+use dipward_plugin::{Approach, Report};
+use svg::Document;
+
+use super::{
+    markup::{Cell, Markup},
+    plot::swatch,
+};
+use crate::{
+    figures::{NONE, fixed, hours_between, instant, percent_within, place, plain},
+    map::Pieces,
+    paint::{FONTS, Piece, tenth},
+    shown::Shown,
+};
+
+/// The caution and the scenario's own words.
+pub(super) fn opening(page: &mut Markup, report: &Report) {
+    let ranking = &report.ranking;
+    page.within("header", |page| {
+        page.element("h1", &ranking.scenario);
+        page.within("p class=\"caution\" role=\"note\"", |page| {
+            page.element("strong", "Caution.");
+            page.text(&ranking.caution);
+        });
+        for note in &report.notes {
+            page.element("p class=\"note\"", note);
+        }
+    });
+}
+
+/// What comes first and why.
+pub(super) fn summary(page: &mut Markup, report: &Report) {
+    let ranking = &report.ranking;
+    page.within("section id=\"summary\"", |page| {
+        page.element("h2", "Summary");
+        let Some(best) = ranking.approaches.first() else {
+            page.element(
+                "p",
+                &format!(
+                    "No approach is feasible. {} tried; the reasons stand under Rejected.",
+                    match ranking.rejected.len() {
+                        1 => "One was".to_owned(),
+                        count => format!("{count} were"),
+                    }
+                ),
+            );
+            return;
+        };
+        page.element("p class=\"lead\"", &lead(best));
+        page.element("p", &demands(best));
+        for reason in &ranking.why {
+            page.element("p", reason);
+        }
+        if let Some(second) = ranking.approaches.get(1) {
+            criteria(page, best, second);
+        }
+    });
+}
+
+fn lead(best: &Approach) -> String {
+    let attainment = &best.attainment;
+    format!(
+        "First: {} leaves {} on {} UTC, reaches the mean pole on {} UTC after {} days and {} km, and is \
+         home in {} on {} UTC. Chance of coming within {} km of the pole: {}.",
+        best.craft,
+        best.from,
+        instant(best.depart),
+        instant(best.arrive),
+        fixed(hours_between(best.depart, best.arrive) / 24.0, 1),
+        fixed(best.distance_km, 0),
+        best.home_to,
+        instant(best.back),
+        fixed(attainment.within_km, 0),
+        percent_within(attainment.probability, attainment.low, attainment.high),
+    )
+}
+
+fn demands(best: &Approach) -> String {
+    let fuel = &best.fuel_t;
+    let risk = match best.risk.minimum_rio {
+        Some(rio) => format!(
+            "The lowest risk index outcome is {}, with {} h under way at elevated risk.",
+            fixed(rio, 0),
+            fixed(best.risk.hours_elevated, 1)
+        ),
+        None => format!("{} h under way are at elevated risk.", fixed(best.risk.hours_elevated, 1)),
+    };
+    format!(
+        "It burns {} t out, {} t on station and {} t home of {} t usable, keeps the reserve of {} t and \
+         has {} t to spare. {risk} The last moment to turn for home is {} UTC at {}.",
+        fixed(fuel.out, 0),
+        fixed(fuel.station, 0),
+        fixed(fuel.home, 0),
+        fixed(fuel.capacity, 0),
+        fixed(fuel.reserve, 0),
+        fixed(fuel.margin, 0),
+        instant(best.turn_back.time),
+        place(best.turn_back.latitude_deg, best.turn_back.longitude_deg),
+    )
+}
+
+fn criteria(page: &mut Markup, best: &Approach, second: &Approach) {
+    let rows: Vec<Vec<Cell>> = best
+        .criteria
+        .iter()
+        .map(|(name, value)| {
+            let other = second.criteria.get(name).copied();
+            vec![
+                Cell::Words(name.replace('_', " ")),
+                Cell::Number(plain(*value)),
+                Cell::Number(other.map_or_else(|| NONE.to_owned(), plain)),
+            ]
+        })
+        .collect();
+    if !rows.is_empty() {
+        page.element("h3", "Figures of merit of the first two");
+        page.within("div class=\"small\"", |page| {
+            page.table(&["Criterion", "First", "Second"], &rows);
+        });
+    }
+}
+
+/// The map's parts, which stand side by side where there is room.
+pub(super) fn map(page: &mut Markup, report: &Report, pieces: Pieces) {
+    page.within("section id=\"map\"", |page| {
+        page.element("h2", "Map");
+        page.element(
+            "p",
+            &format!(
+                "Polar stereographic; ice on {} UTC. Areas without ice information are hatched: \
+                 unknown is not open water.",
+                instant(report.map.at)
+            ),
+        );
+        page.within("div class=\"map\"", |page| {
+            page.within("figure class=\"voyage\"", |page| {
+                page.drawing(&drawing(pieces.voyage, "the voyage"));
+            });
+            page.within("div class=\"beside\"", |page| {
+                if let Some(pole) = pieces.pole {
+                    page.within("figure", |page| {
+                        page.element("figcaption", "About the pole");
+                        page.drawing(&drawing(pole, "the surroundings of the pole"));
+                    });
+                }
+                page.within("figure", |page| {
+                    page.drawing(&drawing(pieces.legend, "the legend"));
+                });
+            });
+        });
+    });
+}
+
+fn drawing(piece: Piece, name: &'static str) -> Document {
+    Document::new()
+        .set("viewBox", format!("0 0 {} {}", tenth(piece.width), tenth(piece.height)))
+        .set("role", "img")
+        .set("aria-label", format!("Map: {name}"))
+        .set("font-family", FONTS)
+        .add(piece.body)
+}
+
+/// All feasible approaches.
+pub(super) fn ranking(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
+    page.within("section id=\"ranking\"", |page| {
+        page.element("h2", "Ranking");
+        let approaches = &report.ranking.approaches;
+        if approaches.is_empty() {
+            page.element("p", "No approach is feasible.");
+            return;
+        }
+        page.element(
+            "p",
+            "Fuel: out, on station, home, and what is left beyond the reserve. The interval of the \
+             chance is that of the number of ensemble members alone. Gap: how far the route lies above \
+             a proven bound. A star: no other approach is at least as good by every criterion.",
+        );
+        let rows: Vec<Vec<Cell>> = approaches
+            .iter()
+            .map(|approach| row(approach, shown.iter().find(|route| route.approach.id == approach.id)))
+            .collect();
+        page.within("div class=\"wide\"", |page| {
+            page.table(
+                &[
+                    "Rank", "Approach", "Depart, UTC", "Arrive, UTC", "Days out", "Distance, km",
+                    "Out, t", "Station, t", "Home, t", "Margin, t", "Chance (95 % interval)",
+                    "Lowest RIO", "Elevated, h", "Gap, %", "Front",
+                ],
+                &rows,
+            );
+        });
+    });
+}
+
+fn row(approach: &Approach, shown: Option<&Shown<'_>>) -> Vec<Cell> {
+    let rank = approach.rank.to_string();
+    let attainment = &approach.attainment;
+    let fuel = &approach.fuel_t;
+    let number = |value: f64, decimals: usize| Cell::Number(fixed(value, decimals));
+    vec![
+        match shown {
+            Some(route) => Cell::Marked(swatch(route.line), rank),
+            None => Cell::Words(rank),
+        },
+        Cell::Words(approach.id.clone()),
+        Cell::Words(instant(approach.depart)),
+        Cell::Words(instant(approach.arrive)),
+        number(hours_between(approach.depart, approach.arrive) / 24.0, 1),
+        number(approach.distance_km, 0),
+        number(fuel.out, 0),
+        number(fuel.station, 0),
+        number(fuel.home, 0),
+        number(fuel.margin, 0),
+        Cell::Number(percent_within(attainment.probability, attainment.low, attainment.high)),
+        Cell::Number(
+            approach.risk.minimum_rio.map_or_else(|| NONE.to_owned(), |rio| fixed(rio, 0)),
+        ),
+        number(approach.risk.hours_elevated, 1),
+        number(approach.gap_percent, 1),
+        Cell::Words(if approach.on_front { "★" } else { "" }.to_owned()),
+    ]
+}
