@@ -11,7 +11,7 @@
 //! - over ice: [`BearingConvention`], [`TraverseBurn`];
 //! - in the air: [`Helicopter`], [`PointOfNoReturn`], [`CriticalPoint`], [`crossing_time`].
 //!
-//! The kinds build on them: [`IcebreakerSpec`], [`TrackedPartySpec`] and the layer [`SunlightSpec`].
+//! The kinds build on them: [`IcebreakerSpec`], [`DemoIcebreakerSpec`], [`TrackedPartySpec`] and the layer [`SunlightSpec`].
 //!
 //! Numbers that could not be confirmed in a source are said to be "from memory" where they stand,
 //! and the kinds repeat that among their assumptions.
@@ -38,12 +38,13 @@ pub use ice::{
     StageOfDevelopment, bollard_pull_n,
 };
 pub use icebreaker::{
-    CautiousIce, DepthDoubt, EquivalentThickness, Fuel, IceRules, IcebreakerSpec, Machinery,
-    Propellers, Reserve, SpecialConsideration, ThicknessRule, UnknownDepth, UnknownIce,
+    CautiousIce, DemoIcebreakerSpec, DemoModel, DepthDoubt, EquivalentThickness, Fuel, IceRules,
+    IcebreakerSpec, Machinery, Propellers, Reserve, SpecialConsideration, ThicknessRule,
+    UnknownDepth, UnknownIce, WeatherLoss, WeatherRules,
 };
 pub use over_ice::{
-    Bearing, BearingConvention, BearingRisk, GroundFactors, PartyFuel, TrackedPartySpec,
-    TraverseBurn, UnknownSlope, Vehicles, critical_speed_km_h,
+    Bearing, BearingConvention, BearingRisk, Depot, GroundFactors, PartyFuel, TrackedPartySpec,
+    TraverseBurn, TraverseFailure, UnknownSlope, Vehicles, critical_speed_km_h,
 };
 pub use power::{
     AdmiraltyConstant, FuelKind, HeavyFuelBan, LoadCurve, economical_speed_kn, in_antarctic_area,

@@ -3,7 +3,9 @@
 
 #![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is the report")]
 
-use dipward_craft::IcebreakerSpec;
+use std::sync::LazyLock;
+
+use dipward_craft::{DemoIcebreakerSpec, IcebreakerSpec};
 use dipward_geodesy::Hemisphere;
 use dipward_plugin::{
     BuildContext, CellBatch, Clock, Closure, Craft, CraftPoint, Quantity, Registry, Spec, Travel,
@@ -107,6 +109,25 @@ fn the_example_builds_and_resolves() {
     assert_eq!(built.object.settings().len(), 3);
     assert!(built.resolved["ice"]["least_speed_kn"].is_number());
     assert_eq!(IcebreakerSpec::KIND, "icebreaker");
+}
+
+#[test]
+fn every_demo_ship_sails() {
+    check_example::<DemoIcebreakerSpec>(&context(std::path::Path::new("."))).unwrap();
+    let mut registry = Registry::default();
+    registry.register::<DemoIcebreakerSpec>().unwrap();
+    let mut fastest = Vec::new();
+    for model in ["expedition", "research", "heavy"] {
+        let spec = json!({"kind": "demo_icebreaker", "model": model});
+        let context = context(std::path::Path::new("."));
+        let ship = registry.build::<CraftPoint>("", &spec, &context).unwrap().object;
+        assert!(ship.name().starts_with("an invented"));
+        let stores = ship.stores();
+        assert!(stores.capacity_t > 2.0 * stores.reserve_t);
+        // Each is slower in half a metre of ice than the next stronger.
+        fastest.push(speed_kn(&one(&*ship, &ice(1.0, 0.5, THIN))));
+    }
+    assert!(fastest.is_sorted() && fastest[0] > 1.0, "{fastest:?}");
 }
 
 #[test]
@@ -288,21 +309,33 @@ fn any_value() -> impl Strategy<Value = f32> {
     ]
 }
 
+static SHIP_A: LazyLock<Box<dyn Craft>> = LazyLock::new(|| build(&ship_a()));
+
+/// Ship A with each formula of resistance and each policy for unknown ice.
+static SHIPS: LazyLock<Vec<Box<dyn Craft>>> = LazyLock::new(|| {
+    let mut ships = Vec::new();
+    for resistance in ["riska", "lindqvist"] {
+        for policy in ["refuse", "cautious", "pass"] {
+            let mut spec = with("/unknown_ice", json!(policy));
+            spec["ice"] = json!({"resistance": resistance});
+            ships.push(build(&spec));
+        }
+    }
+    ships
+});
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 3000, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn no_chart_makes_nonsense(
         values in prop::collection::vec(any_value(), 19),
-        lindqvist in any::<bool>(),
-        policy in prop::sample::select(vec!["refuse", "cautious", "pass"]),
+        ship in 0_usize..6,
         setting in 0_usize..2,
     ) {
-        let mut spec = with("/unknown_ice", json!(policy));
-        spec["ice"] = json!({"resistance": if lindqvist { "lindqvist" } else { "riska" }});
-        let ship = build(&spec);
+        let ship = &SHIPS[ship];
         let cell: Vec<(Quantity, f32)> = ship.reads().into_iter().zip(values).collect();
-        let travel = at_setting(&*ship, setting, &cell);
+        let travel = at_setting(&**ship, setting, &cell);
         prop_assert!(travel.pace_h_per_km > 0.0);
         prop_assert_eq!(travel.pace_h_per_km.is_finite(), travel.closure == Closure::Open);
         prop_assert!(travel.burn_t_per_h.is_finite() && travel.burn_t_per_h >= 0.0);
@@ -320,12 +353,12 @@ proptest! {
         thickness_m in (0.0_f32..2.0, 0.0_f32..2.0),
         stage in 0_usize..11,
     ) {
-        let ship = build(&ship_a());
+        let ship = &*SHIP_A;
         let order = |(a, b): (f32, f32)| if a < b { (a, b) } else { (b, a) };
         let (less, more) = order(concentration);
         let (thin, thick) = order(thickness_m);
-        let light = one(&*ship, &ice(less, thin, stage));
-        let heavy = one(&*ship, &ice(more, thick, stage));
+        let light = one(&**ship, &ice(less, thin, stage));
+        let heavy = one(&**ship, &ice(more, thick, stage));
         prop_assert!(heavy.pace_h_per_km >= light.pace_h_per_km);
         prop_assert!(heavy.risk_index <= light.risk_index);
     }
@@ -334,9 +367,9 @@ proptest! {
     fn less_power_is_never_faster_nor_hungrier(
         concentration in 0.0_f32..1.0, thickness_m in 0.0_f32..2.0, stage in 0_usize..11,
     ) {
-        let ship = build(&ship_a());
+        let ship = &*SHIP_A;
         let cell = ice(concentration, thickness_m, stage);
-        let (full, half) = (at_setting(&*ship, 0, &cell), at_setting(&*ship, 1, &cell));
+        let (full, half) = (at_setting(&**ship, 0, &cell), at_setting(&**ship, 1, &cell));
         prop_assert!(half.pace_h_per_km >= full.pace_h_per_km);
         if half.closure == Closure::Open {
             prop_assert!(half.burn_t_per_h <= full.burn_t_per_h);

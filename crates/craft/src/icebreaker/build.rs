@@ -5,9 +5,10 @@ use dipward_plugin::{Assumption, BuildContext, Craft, CraftPoint, Fault, Faults,
 
 use super::{
     Icebreaker, IcebreakerSpec, M_S_PER_KN, SpecialConsideration, ThicknessRule, UnknownDepth,
-    UnknownIce,
+    UnknownIce, weather,
 };
-use crate::{Propulsion, RiskValues, bollard_pull_n};
+use crate::{HeavyFuelBan, Propulsion, RiskValues, bollard_pull_n};
+use jiff::tz::Offset;
 
 impl Spec for IcebreakerSpec {
     type Point = CraftPoint;
@@ -91,10 +92,16 @@ ice:
         )
         .and_then(|pull_n| Propulsion::new(pull_n, machinery.open_water_speed_kn * M_S_PER_KN))
         .map_err(|error| faults.push(Fault::at("/machinery", error.to_string())));
-        match (risk, propulsion) {
-            (Ok(risk), Ok(propulsion)) if faults.is_empty() => {
-                let south = context.hemisphere() == Hemisphere::South;
-                Ok(Box::new(Icebreaker::new(self, risk, propulsion, south)))
+        let kwon = self
+            .weather
+            .loss
+            .map(|loss| loss.kwon(hull))
+            .transpose()
+            .map_err(|error| faults.push(Fault::at("/weather/loss", error.to_string())));
+        match (risk, propulsion, kwon) {
+            (Ok(risk), Ok(propulsion), Ok(kwon)) if faults.is_empty() => {
+                let ban = self.heavy_fuel_ban(context);
+                Ok(Box::new(Icebreaker::new(self, risk, propulsion, kwon, ban)))
             }
             _ => Err(faults),
         }
@@ -102,6 +109,14 @@ ice:
 }
 
 impl IcebreakerSpec {
+    /// The heavy-fuel ban that holds when the window ends, if any.
+    fn heavy_fuel_ban(&self, context: &BuildContext) -> Option<HeavyFuelBan> {
+        let end = context.clock().instant(context.window_hours());
+        let south = context.hemisphere() == Hemisphere::South;
+        let day = Offset::UTC.to_datetime(end).date();
+        HeavyFuelBan::on(self.fuel.kind, south, day, self.fuel.protected_tanks)
+    }
+
     fn risk_values(&self, context: &BuildContext) -> Result<RiskValues, Fault> {
         let Some(path) = &self.ice.decayed_values else {
             return Ok(RiskValues::normal(self.ice_class));
@@ -116,7 +131,10 @@ impl IcebreakerSpec {
 }
 
 /// What a ship takes for granted, in sentences for the report.
-pub(super) fn assumptions(spec: &IcebreakerSpec, south: bool) -> Vec<Assumption> {
+pub(super) fn assumptions(
+    spec: &IcebreakerSpec,
+    heavy_fuel_ban: Option<HeavyFuelBan>,
+) -> Vec<Assumption> {
     let rules = &spec.ice;
     let equivalent = &rules.equivalent_thickness;
     let mut texts = vec![
@@ -165,17 +183,8 @@ pub(super) fn assumptions(spec: &IcebreakerSpec, south: bool) -> Vec<Assumption>
         texts
             .push("risk index values for decayed ice are the user's own and unverified".to_owned());
     }
-    if spec.burns_heavy_fuel() {
-        texts.push(if south {
-            "caution: heavy fuel oil may be neither carried nor used south of 60 S (MARPOL Annex I \
-             regulation 43)"
-                .to_owned()
-        } else {
-            "caution: in Arctic waters heavy fuel oil may not be carried as fuel or used since 1 \
-             July 2024, with exemptions that end on 1 July 2029 (MARPOL Annex I regulation 43A)"
-                .to_owned()
-        });
-    }
+    texts.extend(heavy_fuel_ban.map(|ban| format!("caution: {ban}")));
+    texts.extend(weather::assumptions(&spec.weather));
     texts.extend(rules.resistance.cautions(&spec.hull));
     texts.into_iter().map(|text| Assumption::new("craft", text)).collect()
 }

@@ -3,7 +3,10 @@
 use dipward_plugin::{CellBatch, Quantity};
 
 use super::{IcebreakerSpec, UnknownIce};
-use crate::{RiskValues, StageOfDevelopment};
+use crate::{
+    RiskValues, SUN_ALTITUDE, StageOfDevelopment, VISIBILITY, WAVE_HEIGHT, WIND_GRID_EAST,
+    WIND_GRID_NORTH,
+};
 
 /// The columns that a ship reads.
 pub(super) struct Columns<'a> {
@@ -15,6 +18,11 @@ pub(super) struct Columns<'a> {
     pub(super) thickness: Option<&'a [f32]>,
     pub(super) closed: Option<&'a [f32]>,
     pub(super) speed_limit: Option<&'a [f32]>,
+    pub(super) wind_grid_east: Option<&'a [f32]>,
+    pub(super) wind_grid_north: Option<&'a [f32]>,
+    pub(super) wave_height: Option<&'a [f32]>,
+    pub(super) sun_altitude: Option<&'a [f32]>,
+    pub(super) visibility: Option<&'a [f32]>,
     pub(super) partials: [Option<&'a [f32]>; 11],
 }
 
@@ -29,6 +37,11 @@ impl<'a> Columns<'a> {
             thickness: cells.column(Quantity::ICE_THICKNESS),
             closed: cells.column(Quantity::CLOSED),
             speed_limit: cells.column(Quantity::SPEED_LIMIT),
+            wind_grid_east: cells.column(WIND_GRID_EAST),
+            wind_grid_north: cells.column(WIND_GRID_NORTH),
+            wave_height: cells.column(WAVE_HEIGHT),
+            sun_altitude: cells.column(SUN_ALTITUDE),
+            visibility: cells.column(VISIBILITY),
             partials: Quantity::ICE_PARTIALS.map(|quantity| cells.column(quantity)),
         }
     }

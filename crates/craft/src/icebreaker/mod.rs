@@ -2,22 +2,27 @@
 
 mod build;
 mod cells;
+mod demo;
 mod sailing;
 mod spec;
+mod weather;
 
+pub use demo::{DemoIcebreakerSpec, DemoModel};
 pub use spec::{
     CautiousIce, DepthDoubt, EquivalentThickness, Fuel, IceRules, IcebreakerSpec, Machinery,
     Propellers, Reserve, SpecialConsideration, ThicknessRule, UnknownDepth, UnknownIce,
 };
+pub use weather::{WeatherLoss, WeatherRules};
 
 use dipward_plugin::{
     Assumption, CellBatch, Craft, CraftMode, Error, PowerSetting, Provenance, Quantity, Stores,
     Travel,
 };
 
-use self::{cells::Columns, sailing::Sailing};
+use self::{cells::Columns, sailing::Sailing, weather::Weather};
 use crate::{
-    FuelKind, Propulsion, ResistanceFormula, RiskValues, SpeedCurve, StageOfDevelopment,
+    HeavyFuelBan, Kwon, Propulsion, ResistanceFormula, RiskValues, SUN_ALTITUDE, SpeedCurve,
+    StageOfDevelopment, VISIBILITY, WAVE_HEIGHT, WIND_GRID_EAST, WIND_GRID_NORTH,
     specific_consumption_g_per_kwh,
 };
 
@@ -30,8 +35,9 @@ struct Icebreaker {
     spec: IcebreakerSpec,
     risk: RiskValues,
     propulsion: Propulsion,
+    kwon: Option<Kwon>,
     settings: Vec<Setting>,
-    south: bool,
+    heavy_fuel_ban: Option<HeavyFuelBan>,
 }
 
 /// One power setting, solved.
@@ -43,7 +49,13 @@ struct Setting {
 }
 
 impl Icebreaker {
-    fn new(spec: IcebreakerSpec, risk: RiskValues, propulsion: Propulsion, south: bool) -> Self {
+    fn new(
+        spec: IcebreakerSpec,
+        risk: RiskValues,
+        propulsion: Propulsion,
+        kwon: Option<Kwon>,
+        heavy_fuel_ban: Option<HeavyFuelBan>,
+    ) -> Self {
         let settings = spec
             .power_settings
             .iter()
@@ -58,7 +70,7 @@ impl Icebreaker {
                 burn_t_per_h: burn_t_per_h(&spec, fraction * spec.machinery.propulsion_kw) as f32,
             })
             .collect();
-        Self { spec, risk, propulsion, settings, south }
+        Self { spec, risk, propulsion, kwon, settings, heavy_fuel_ban }
     }
 }
 
@@ -96,7 +108,7 @@ impl Craft for Icebreaker {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        build::assumptions(&self.spec, self.south)
+        build::assumptions(&self.spec, self.heavy_fuel_ban)
     }
 
     fn mode(&self) -> CraftMode {
@@ -116,6 +128,12 @@ impl Craft for Icebreaker {
         if self.spec.depth_doubt == DepthDoubt::Smaller {
             reads.push(Quantity::DEPTH_DOUBT);
         }
+        let weather = &self.spec.weather;
+        if weather.loss.is_some() {
+            reads.extend([WIND_GRID_EAST, WIND_GRID_NORTH, WAVE_HEIGHT]);
+        }
+        reads.extend(weather.night_speed_kn.map(|_| SUN_ALTITUDE));
+        reads.extend(weather.fog_speed_kn.map(|_| VISIBILITY));
         reads.extend(Quantity::ICE_PARTIALS);
         reads
     }
@@ -130,6 +148,10 @@ impl Craft for Icebreaker {
             .collect()
     }
 
+    fn sectors(&self) -> u16 {
+        if self.kwon.is_some() { weather::SECTORS } else { 1 }
+    }
+
     fn stores(&self) -> Stores {
         self.spec.stores()
     }
@@ -138,7 +160,7 @@ impl Craft for Icebreaker {
         &self,
         cells: &CellBatch<'_>,
         setting: usize,
-        _sector: u16,
+        sector: u16,
         out: &mut [Travel],
     ) -> Result<(), Error> {
         let setting = self.settings.get(setting).ok_or_else(|| {
@@ -146,7 +168,7 @@ impl Craft for Icebreaker {
         })?;
         let columns = Columns::of(cells);
         self.check_columns(&columns)?;
-        let sailing = Sailing::new(self, setting);
+        let sailing = Sailing::new(self, setting, sector);
         for (index, travel) in out.iter_mut().enumerate() {
             *travel = sailing.travel(&columns, index);
         }
@@ -175,7 +197,7 @@ impl Icebreaker {
                     .into(),
             ));
         }
-        Ok(())
+        weather::check_columns(&self.spec.weather, columns)
     }
 }
 
@@ -191,11 +213,6 @@ impl IcebreakerSpec {
                 + reserve.besetment_days * 24.0 * burn_t_per_h(self, 0.0),
             hold_t_per_h,
         }
-    }
-
-    /// Whether the fuel is the heavy fuel oil that the polar bans name.
-    fn burns_heavy_fuel(&self) -> bool {
-        self.fuel.kind == FuelKind::HeavyFuelOil
     }
 
     /// The risk value of ice whose stage nobody knows.

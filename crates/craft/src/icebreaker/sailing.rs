@@ -4,7 +4,7 @@ use dipward_plugin::{Closure, Travel};
 
 use super::{
     DepthDoubt, Icebreaker, M_S_PER_KN, Setting, SpecialConsideration, ThicknessRule, UnknownDepth,
-    burn_t_per_h,
+    Weather, burn_t_per_h,
     cells::{CellIce, Columns, flag, value},
 };
 use crate::{ESCORT_ALLOWANCE, Operation};
@@ -17,15 +17,18 @@ pub(super) struct Sailing<'a> {
     least_m_s: f64,
     least_depth_m: f32,
     allowance: f64,
+    weather: Weather<'a>,
 }
 
 impl<'a> Sailing<'a> {
-    pub(super) fn new(ship: &'a Icebreaker, setting: &'a Setting) -> Self {
+    pub(super) fn new(ship: &'a Icebreaker, setting: &'a Setting, sector: u16) -> Self {
         let spec = &ship.spec;
+        let open_water_m_s = f64::from(setting.curve.speed_m_s(0.0));
         Self {
             ship,
             setting,
-            open_water_m_s: f64::from(setting.curve.speed_m_s(0.0)),
+            open_water_m_s,
+            weather: Weather::new(spec, ship.kwon, sector, open_water_m_s),
             least_m_s: spec.ice.least_speed_kn * M_S_PER_KN,
             least_depth_m: (spec.hull.draught_m + spec.under_keel_clearance_m) as f32,
             allowance: if spec.ice.escorted { ESCORT_ALLOWANCE } else { 0.0 },
@@ -55,15 +58,18 @@ impl<'a> Sailing<'a> {
             },
         };
         let equivalent_m = self.equivalent_thickness_m(&ice);
-        let free_m_s = self.speed_m_s(&ice, equivalent_m);
+        let forced = self.forced(&ice);
+        let kept = 1.0 - (1.0 - forced) * self.weather.loss(columns, index);
+        let free_m_s = self.speed_m_s(forced, equivalent_m, kept);
         if free_m_s.is_nan() || free_m_s < self.least_m_s {
             return Travel::closed(Closure::Ice, risk_index as f32);
         }
         let limit_kn = f64::from(value(columns.speed_limit, index));
         // `min` passes over a limit that is not a number.
-        let cap_m_s = risk_cap_kn.min(limit_kn) * M_S_PER_KN;
+        let cap_m_s =
+            risk_cap_kn.min(limit_kn).min(self.weather.cap_kn(columns, index)) * M_S_PER_KN;
         let (speed_m_s, burn) = if free_m_s > cap_m_s {
-            (cap_m_s, self.burn_at_t_per_h(equivalent_m, cap_m_s))
+            (cap_m_s, self.burn_at_t_per_h(equivalent_m, cap_m_s / kept))
         } else {
             (free_m_s, self.setting.burn_t_per_h)
         };
@@ -120,17 +126,20 @@ impl<'a> Sailing<'a> {
         thickness_m * share * rules.equivalent_thickness.ridging_factor
     }
 
-    /// Speed at the setting: that of the h-v curve from the free concentration up; below it the
-    /// ship finds leads, and the speed is blended with that in open water.
+    /// How much of the way leads through ice: all of it from the free concentration up, below which the
+    /// ship finds leads.
     #[inline]
-    fn speed_m_s(&self, ice: &CellIce, equivalent_m: f64) -> f64 {
-        let in_ice = f64::from(self.setting.curve.speed_m_s(equivalent_m as f32));
+    fn forced(&self, ice: &CellIce) -> f64 {
         let free = self.ship.spec.ice.equivalent_thickness.free_concentration;
-        if ice.concentration >= free {
-            return in_ice;
-        }
-        let forced = ice.concentration / free;
-        self.open_water_m_s * (1.0 - forced) + in_ice * forced
+        if ice.concentration >= free { 1.0 } else { ice.concentration / free }
+    }
+
+    /// Speed at the setting: that of the h-v curve and that in open water, blended, less what wind and
+    /// waves take.
+    #[inline]
+    fn speed_m_s(&self, forced: f64, equivalent_m: f64, kept: f64) -> f64 {
+        let in_ice = f64::from(self.setting.curve.speed_m_s(equivalent_m as f32));
+        kept * (self.open_water_m_s * (1.0 - forced) + in_ice * forced)
     }
 
     /// Fuel an hour at less speed than the setting gives: the power that this speed needs, which

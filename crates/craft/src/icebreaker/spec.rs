@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::WeatherRules;
 use crate::{
     FuelKind, Hull, IceClass, IceStrength, LoadCurve, PropellerKind, ResistanceFormula,
     StageOfDevelopment,
@@ -49,6 +50,9 @@ pub struct IcebreakerSpec {
     /// How the ship behaves in ice.
     #[serde(default)]
     pub ice: IceRules,
+    /// What wind, waves, night and fog do to the ship.
+    #[serde(default)]
+    pub weather: WeatherRules,
 }
 
 /// Engines and propellers.
@@ -103,6 +107,10 @@ pub struct Fuel {
     /// Fuel aboard when leaving port.
     #[schemars(range(max = 50_000.0), extend("exclusiveMinimum" = 0))]
     pub capacity_t: f64,
+    /// Whether the fuel tanks are protected (MARPOL Annex I regulation 12A or Polar Code II-A 1.2.1), which
+    /// puts the Arctic ban on heavy fuel oil off to 1 July 2029.
+    #[serde(default)]
+    pub protected_tanks: bool,
     /// The part that the pumps cannot reach; 1 to 3 % is usual (from memory).
     #[serde(default = "default_unpumpable")]
     #[schemars(range(min = 0.0, max = 0.5))]

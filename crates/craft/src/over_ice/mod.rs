@@ -6,4 +6,4 @@ mod traverse;
 
 pub use bearing::{BearingConvention, BearingRisk, critical_speed_km_h};
 pub use party::{Bearing, GroundFactors, PartyFuel, TrackedPartySpec, UnknownSlope, Vehicles};
-pub use traverse::TraverseBurn;
+pub use traverse::{Depot, TraverseBurn, TraverseFailure};

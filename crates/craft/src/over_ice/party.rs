@@ -300,8 +300,9 @@ impl TrackedParty {
             Ok(factor) => {
                 let limit_km_h = 1.852 * f64::from(at(Quantity::SPEED_LIMIT));
                 let speed_km_h = factor * self.spec.vehicles.speed_km_h;
-                // `min` passes over a limit that is not a number.
-                let slowed = (limit_km_h / speed_km_h).min(1.0).max(1.0e-3);
+                // False for a limit that is not a number: there is none.
+                let limited = limit_km_h < speed_km_h;
+                let slowed = if limited { (limit_km_h / speed_km_h).max(1.0e-3) } else { 1.0 };
                 Travel {
                     pace_h_per_km: (self.level_pace_h_per_km / (factor * slowed)) as f32,
                     burn_t_per_h: self.burn_t_per_h,

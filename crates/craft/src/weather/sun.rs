@@ -211,7 +211,7 @@ impl Daylight {
             .windows(2)
             .filter_map(|two| match *two {
                 [(from, a), (to, b)] if (a < 0.0) != (b < 0.0) => {
-                    let hour = bisect(&above, from, to);
+                    let hour = bisect(above, from, to);
                     Some(Crossing { instant: clock.instant(hour), rising: a < 0.0 })
                 }
                 _ => None,

@@ -1,0 +1,202 @@
+//! The kind `tracked_party` and the layer `sunlight` through their public face.
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is the report")]
+
+use dipward_craft::{
+    CREVASSES, SUN_ALTITUDE, SURFACE_SLOPE, SunlightSpec, TrackedPartySpec, sun_in_sky,
+};
+use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, position};
+use dipward_plugin::{
+    BuildContext, CellBatch, Clock, Closure, Control, Craft, CraftMode, CraftPoint, Ground,
+    Quantity, Registry, Travel, conformance::check_example,
+};
+use proptest::prelude::*;
+use serde_json::{Value, json};
+
+fn context() -> BuildContext {
+    let clock = Clock::new("2027-01-01T00:00Z".parse().unwrap());
+    BuildContext::new(".", Hemisphere::South, clock, 30.0)
+}
+
+fn party() -> Value {
+    json!({
+        "kind": "tracked_party",
+        "vehicles": {"speed_km_h": 12, "heaviest_t": 10, "payload_t": 5, "empty_l_per_km": 2,
+            "per_tonne_l_per_km": 0.1, "idle_l_per_h": 2},
+        "fuel": {"capacity_l": 5000, "density_kg_per_l": 0.8, "reserve_fraction": 0.25},
+        "bearing": {"convention": {"gold": {"a_kg_per_cm2": 4}}, "sea_ice_factor": 1.0,
+            "stands": false, "thickness_margin": 1.0},
+        "travel_hours_per_day": 12,
+        "greatest_slope_deg": 6,
+    })
+}
+
+fn build(spec: &Value) -> Box<dyn Craft> {
+    let mut registry = Registry::default();
+    registry.register::<TrackedPartySpec>().unwrap();
+    registry.build::<CraftPoint>("", spec, &context()).unwrap().object
+}
+
+fn one(craft: &dyn Craft, quantities: &[(Quantity, f32)]) -> Travel {
+    let values: Vec<(Quantity, [f32; 1])> =
+        quantities.iter().map(|&(quantity, value)| (quantity, [value])).collect();
+    let columns: Vec<(Quantity, &[f32])> =
+        values.iter().map(|(quantity, value)| (*quantity, value.as_slice())).collect();
+    let mut out = [Travel::closed(Closure::Open, 0.0)];
+    craft.travel(&CellBatch { len: 1, columns: &columns }, 0, 0, &mut out).unwrap();
+    out[0]
+}
+
+fn sea_ice(concentration: f32, thickness_m: f32) -> [(Quantity, f32); 3] {
+    [
+        (Quantity::LAND, 0.0),
+        (Quantity::ICE_CONCENTRATION, concentration),
+        (Quantity::ICE_THICKNESS, thickness_m),
+    ]
+}
+
+#[test]
+fn the_examples_build_and_resolve() {
+    let built = check_example::<TrackedPartySpec>(&context()).unwrap();
+    assert_eq!(built.object.mode(), CraftMode::OverIce);
+    assert!(built.object.assumptions().iter().any(|said| said.text.contains("low risk")));
+    check_example::<SunlightSpec>(&context()).unwrap();
+}
+
+#[test]
+fn the_convention_must_be_chosen() {
+    let mut spec = party();
+    spec["bearing"] = json!({});
+    let mut registry = Registry::default();
+    registry.register::<TrackedPartySpec>().unwrap();
+    let faults = registry.build::<CraftPoint>("", &spec, &context()).unwrap_err();
+    assert!(faults.to_string().contains("convention"), "{faults}");
+}
+
+#[test]
+fn ice_bears_or_does_not() {
+    let light = build(&party());
+    // Gold at 4 kg/cm2: 50 cm for 10 t.
+    assert_eq!(one(&*light, &sea_ice(1.0, 0.501)).closure, Closure::Open);
+    assert_eq!(one(&*light, &sea_ice(1.0, 0.499)).closure, Closure::Bearing);
+    assert_eq!(one(&*light, &sea_ice(0.9, 3.0)).closure, Closure::Bearing);
+    assert_eq!(one(&*light, &sea_ice(0.0, f32::NAN)).closure, Closure::Bearing);
+    assert_eq!(one(&*light, &sea_ice(f32::NAN, 2.0)).closure, Closure::Unknown);
+    assert_eq!(one(&*light, &sea_ice(1.0, f32::NAN)).closure, Closure::Unknown);
+    assert_eq!(one(&*light, &[]).closure, Closure::Unknown);
+    // Standing on sea ice half as strong, thinnest place half the mean: twice the root of four.
+    let mut spec = party();
+    spec["bearing"] = json!({"convention": {"gold": {"a_kg_per_cm2": 4}}, "sea_ice_factor": 0.5,
+        "stands": true, "thickness_margin": 2.0});
+    let careful = build(&spec);
+    assert_eq!(one(&*careful, &sea_ice(1.0, 1.99)).closure, Closure::Bearing);
+    assert_eq!(one(&*careful, &sea_ice(1.0, 2.01)).closure, Closure::Open);
+    spec["bearing"]["convention"] = json!("army_manual");
+    assert_eq!(one(&*build(&spec), &sea_ice(1.0, 1.5)).closure, Closure::Open);
+}
+
+#[test]
+fn slopes_slow_and_stop() {
+    let party = build(&party());
+    let land = |slope: f32| one(&*party, &[(Quantity::LAND, 1.0), (SURFACE_SLOPE, slope)]);
+    let level = land(0.0);
+    assert!(land(3.0).pace_h_per_km > level.pace_h_per_km);
+    assert!((land(6.0).pace_h_per_km / level.pace_h_per_km - 2.0).abs() < 1e-5);
+    assert_eq!(land(6.1).closure, Closure::Land);
+    assert_eq!(land(f32::NAN).closure, Closure::Unknown);
+    assert_eq!(one(&*party, &[(Quantity::SHELF, 1.0)]).closure, Closure::Open);
+    let cracked = [(Quantity::SHELF, 1.0), (CREVASSES, 1.0)];
+    assert_eq!(one(&*party, &cracked).closure, Closure::Land);
+    let closed = [(Quantity::SHELF, 1.0), (Quantity::CLOSED, 1.0)];
+    assert_eq!(one(&*party, &closed).closure, Closure::Zone);
+}
+
+#[test]
+fn days_have_rest_and_fuel_its_weight() {
+    let mut spec = party();
+    spec["ground"] = json!({"shelf": 1.0});
+    let party = build(&spec);
+    let shelf = one(&*party, &[(Quantity::SHELF, 1.0)]);
+    // 12 km/h in 12 of 24 hours.
+    assert!((f64::from(shelf.pace_h_per_km) - 1.0 / 6.0).abs() < 1e-6);
+    // 2 l/km and 0.1 for each of 5 t of payload and 4 t of fuel, at 12 km/h; then 12 hours at 2 l/h.
+    let litres_per_h = ((2.0 + 0.1 * 9.0) * 12.0 + 2.0) / 2.0;
+    assert!((f64::from(shelf.burn_t_per_h) - litres_per_h * 0.0008).abs() < 1e-6);
+    let stores = party.stores();
+    assert!((stores.capacity_t - 4.0).abs() < 1e-12 && (stores.reserve_t - 1.0).abs() < 1e-12);
+}
+
+/// The South Pole traverse from McMurdo, as seen in accounts of it: some 1600 km at 11 km/h; 27 to 31
+/// days out with rest, which is 53 to 61 km a day (recomputed). A party of that speed that travels 5.2
+/// hours in 24 keeps that mean.
+#[test]
+fn published_traverse_pace() {
+    let mut spec = party();
+    spec["vehicles"]["speed_km_h"] = json!(11);
+    spec["travel_hours_per_day"] = json!(5.2);
+    spec["ground"] = json!({"shelf": 1.0});
+    let shelf = one(&*build(&spec), &[(Quantity::SHELF, 1.0)]);
+    let km_per_day = 24.0 / f64::from(shelf.pace_h_per_km);
+    assert!((53.0..61.0).contains(&km_per_day), "{km_per_day}");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig {
+        cases: 3000, failure_persistence: None, ..ProptestConfig::default()
+    })]
+
+    #[test]
+    fn no_chart_makes_nonsense(
+        values in prop::collection::vec(
+            prop_oneof![
+                4 => -1.0_f32..10.0,
+                1 => prop::sample::select(vec![f32::NAN, f32::INFINITY, f32::NEG_INFINITY, 1e-40]),
+                1 => any::<f32>(),
+            ],
+            8,
+        ),
+    ) {
+        let party = build(&party());
+        let cell: Vec<(Quantity, f32)> = party.reads().into_iter().zip(values).collect();
+        let travel = one(&*party, &cell);
+        prop_assert!(travel.pace_h_per_km > 0.0);
+        prop_assert_eq!(travel.pace_h_per_km.is_finite(), travel.closure == Closure::Open);
+        prop_assert!(travel.burn_t_per_h.is_finite() && travel.burn_t_per_h >= 0.0);
+    }
+
+    #[test]
+    fn what_bears_more_still_bears(thin in 0.0_f32..3.0, more in 0.0_f32..3.0) {
+        let party = build(&party());
+        if one(&*party, &sea_ice(1.0, thin)).closure == Closure::Open {
+            prop_assert_eq!(one(&*party, &sea_ice(1.0, thin + more)).closure, Closure::Open);
+        }
+    }
+}
+
+#[test]
+fn sunlight_is_that_of_the_cell() {
+    let polar =
+        PolarStereographic::variant_b(Hemisphere::South, -71.0, 0.0, Ellipsoid::WGS84).unwrap();
+    let grid =
+        Grid::covering(polar, &[position(-66.0, 140.0), position(-64.0, 136.0)], 50.0, 100.0)
+            .unwrap();
+    let mut registry = Registry::default();
+    registry.register::<SunlightSpec>().unwrap();
+    let spec = json!({"kind": "sunlight", "step_h": 6});
+    let context = context();
+    let layer = registry.build::<dipward_plugin::LayerPoint>("", &spec, &context).unwrap().object;
+    let ground = Ground { grid: &grid, clock: context.clock() };
+    let laid = layer.lay(ground, &Control::default()).unwrap();
+    assert_eq!(laid.hours(), [0.0, 6.0, 12.0, 18.0, 24.0, 30.0]);
+    let cells = grid.len() as u32;
+    let mut out = vec![0.0; grid.len()];
+    for (instant, &hour) in laid.hours().iter().enumerate() {
+        laid.fill(SUN_ALTITUDE, instant, 0..cells, &mut out).unwrap();
+        for cell in [0, cells / 2, cells - 1] {
+            let place = grid.centre(cell).unwrap();
+            let sun = sun_in_sky(context.clock().instant(hour), place.y(), place.x());
+            assert!((f64::from(out[cell as usize]) - sun.altitude_deg).abs() < 1e-4);
+        }
+    }
+    assert!(laid.fill(SUN_ALTITUDE, 6, 0..1, &mut out[..1]).is_err());
+    assert!(laid.fill(SUN_ALTITUDE, 0, 0..cells + 1, &mut out).is_err());
+}
