@@ -1,12 +1,20 @@
 //! The kinds of layers that a scenario may name.
 
+mod coast;
+mod concentration;
+mod concentration_geotiff;
 mod constant;
+mod depth;
 mod extent;
 mod ice_chart;
 mod schedule;
 mod zones;
 
+pub use coast::CoastSpec;
+pub use concentration::AssumedIce;
+pub use concentration_geotiff::{ConcentrationGeotiffSpec, Encoding, ImageFile};
 pub use constant::{ConstantSpec, UniformIce};
+pub use depth::DepthSpec;
 pub use extent::Extent;
 pub use ice_chart::{ChartFile, IceChartSpec};
 pub use schedule::{BeyondRule, ChangeRule};

@@ -10,13 +10,16 @@
 mod chart;
 pub mod codes;
 pub mod embedded;
+mod image;
 mod layers;
 mod pace;
 mod vector;
 
 pub use chart::{Chart, Coverage, LayerSource, NamedLayer, Origin};
+pub use image::Resampling;
 pub use layers::{
-    BeyondRule, ChangeRule, ChartFile, ConstantSpec, Extent, IceChartSpec, OffGrid, UniformIce,
+    AssumedIce, BeyondRule, ChangeRule, ChartFile, CoastSpec, ConcentrationGeotiffSpec,
+    ConstantSpec, DepthSpec, Encoding, Extent, IceChartSpec, ImageFile, OffGrid, UniformIce,
     ZonesSpec,
 };
 pub use pace::{OpenCells, RiskSample, RiskTable, Snap, pace_table, pace_table_bytes};

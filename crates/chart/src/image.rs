@@ -1,0 +1,38 @@
+//! Images with a place on the Earth: reading them, and taking their values to a grid.
+
+mod geo_keys;
+mod geotiff;
+mod place;
+mod resample;
+
+pub(crate) use geotiff::read_geotiff;
+pub(crate) use place::{MapProjection, Placement};
+pub use resample::Resampling;
+pub(crate) use resample::resample;
+
+/// One band of an image.
+#[derive(Debug, Clone)]
+pub(crate) struct Image {
+    /// Pixels along a row.
+    pub(crate) width: usize,
+    /// Rows.
+    pub(crate) height: usize,
+    /// Row by row, from the first row of the file. Not a number where the file has none.
+    pub(crate) values: Vec<f32>,
+    /// Where it lies.
+    pub(crate) placement: Placement,
+}
+
+impl Image {
+    /// The value of a pixel, not a number outside the image.
+    pub(crate) fn at(&self, column: i64, row: i64) -> f32 {
+        let inside = usize::try_from(column)
+            .ok()
+            .zip(usize::try_from(row).ok())
+            .filter(|(column, row)| *column < self.width && *row < self.height);
+        inside
+            .and_then(|(column, row)| self.values.get(row * self.width + column))
+            .copied()
+            .unwrap_or(f32::NAN)
+    }
+}

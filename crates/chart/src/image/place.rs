@@ -1,0 +1,68 @@
+//! Where an image lies: its projection and its affine transform.
+
+use dipward_geodesy::{PolarStereographic, Position};
+
+/// What an image's map coordinates are.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum MapProjection {
+    /// Metres on a polar stereographic projection.
+    Polar(PolarStereographic),
+    /// Longitude and latitude in degrees.
+    LonLat,
+}
+
+/// Where an image lies.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Placement {
+    /// The projection.
+    pub(crate) projection: MapProjection,
+    /// Map coordinates of the outer corner of the first pixel of the first row.
+    pub(crate) corner: [f64; 2],
+    /// The step to the next pixel of a row.
+    pub(crate) along_row: [f64; 2],
+    /// The step to the next row.
+    pub(crate) along_column: [f64; 2],
+}
+
+impl Placement {
+    /// Whether positions can be found on the image at all.
+    pub(crate) fn is_regular(&self) -> bool {
+        let size = |step: [f64; 2]| step[0].hypot(step[1]);
+        let scale = size(self.along_row) * size(self.along_column);
+        let finite = self.corner.iter().all(|value| value.is_finite()) && scale.is_finite();
+        finite && self.determinant().abs() > 1e-9 * scale
+    }
+
+    /// Column and row of a position in pixels: the first pixel goes from 0 to 1 in both.
+    ///
+    /// Not a number, or far outside the image, for a position that the map does not show.
+    pub(crate) fn pixel(&self, at: Position) -> [f64; 2] {
+        match &self.projection {
+            MapProjection::Polar(projection) => {
+                let place = projection.forward(at);
+                self.pixel_of_map([place.x, place.y])
+            }
+            MapProjection::LonLat => {
+                // The turn of longitude that puts the position on the image, if one does: images
+                // begin at -180, at 0 or anywhere.
+                let east_m = self.along_row[0].min(0.0);
+                let west = self.corner[0] + east_m;
+                let turned = west + (at.x() - west).rem_euclid(360.0);
+                self.pixel_of_map([turned, at.y()])
+            }
+        }
+    }
+
+    fn pixel_of_map(&self, map: [f64; 2]) -> [f64; 2] {
+        let [dx, dy] = [map[0] - self.corner[0], map[1] - self.corner[1]];
+        let determinant = self.determinant();
+        [
+            (dx * self.along_column[1] - dy * self.along_column[0]) / determinant,
+            (dy * self.along_row[0] - dx * self.along_row[1]) / determinant,
+        ]
+    }
+
+    fn determinant(&self) -> f64 {
+        self.along_row[0] * self.along_column[1] - self.along_row[1] * self.along_column[0]
+    }
+}

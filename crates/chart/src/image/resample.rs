@@ -1,0 +1,206 @@
+//! From an image's pixels to a grid's cells.
+
+use dipward_geodesy::{Grid, Position};
+use dipward_plugin::{Control, Error};
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::Image;
+
+/// How a cell gets its value from pixels. What is not a number never takes part.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Resampling {
+    /// The pixel that holds the cell's centre: for codes, and for flags.
+    Nearest,
+    /// Between the four pixels about the cell's centre, those without a number left out; a cell whose
+    /// own pixel has no number has none.
+    #[default]
+    Bilinear,
+    /// The mean over the cell's area, by eight by eight points in it: for amounts on an image finer
+    /// than the grid. A cell of which less than half has a number has none.
+    Mean,
+}
+
+/// Points along each side of a cell for [`Resampling::Mean`].
+const POINTS: u32 = 8;
+
+/// Takes an image to a grid.
+///
+/// # Returns
+///
+/// One value a cell, not a number where the image shows none.
+///
+/// # Errors
+///
+/// [`Error::Cancelled`].
+pub(crate) fn resample(
+    image: &Image,
+    grid: &Grid,
+    how: Resampling,
+    control: &Control,
+) -> Result<Vec<f32>, Error> {
+    let columns = grid.columns() as usize;
+    let mut values = vec![f32::NAN; grid.len()];
+    values.par_chunks_mut(columns).zip(0..grid.rows()).try_for_each(|(row_values, row)| {
+        control.check()?;
+        for (column, value) in (0..grid.columns()).zip(row_values) {
+            let Some(cell) = grid.cell(row, column) else { continue };
+            *value = match how {
+                Resampling::Nearest => grid.centre(cell).map_or(f32::NAN, |at| nearest(image, at)),
+                Resampling::Bilinear => {
+                    grid.centre(cell).map_or(f32::NAN, |at| bilinear(image, at))
+                }
+                Resampling::Mean => mean(image, grid, cell),
+            };
+        }
+        Ok(())
+    })?;
+    Ok(values)
+}
+
+fn nearest(image: &Image, at: Position) -> f32 {
+    let [column, row] = image.placement.pixel(at);
+    // The cast of what is not a number is 0, so it must be told apart first.
+    if column.is_nan() || row.is_nan() {
+        return f32::NAN;
+    }
+    image.at(column.floor() as i64, row.floor() as i64)
+}
+
+fn bilinear(image: &Image, at: Position) -> f32 {
+    if nearest(image, at).is_nan() {
+        return f32::NAN;
+    }
+    let [column, row] = image.placement.pixel(at).map(|place| place - 0.5);
+    let (left, above) = (column.floor(), row.floor());
+    let (right_share, below_share) = ((column - left) as f32, (row - above) as f32);
+    let (mut sum, mut weights) = (0.0, 0.0);
+    for (dcolumn, column_share) in [(0, 1.0 - right_share), (1, right_share)] {
+        for (drow, row_share) in [(0, 1.0 - below_share), (1, below_share)] {
+            let value = image.at(left as i64 + dcolumn, above as i64 + drow);
+            if !value.is_nan() {
+                sum += value * column_share * row_share;
+                weights += column_share * row_share;
+            }
+        }
+    }
+    // The pixel that holds the place has a number and a quarter of the weight at least.
+    sum / weights
+}
+
+fn mean(image: &Image, grid: &Grid, cell: u32) -> f32 {
+    let Some(centre) = grid.centre_coord(cell) else { return f32::NAN };
+    let step_m = grid.cell_m() / f64::from(POINTS);
+    let offset_m = |point: u32| (f64::from(point) + 0.5) * step_m - grid.cell_m() / 2.0;
+    let (mut sum, mut known) = (0.0_f64, 0);
+    for across in 0..POINTS {
+        for up in 0..POINTS {
+            let place = geo::coord! { x: centre.x + offset_m(across), y: centre.y + offset_m(up) };
+            let value = nearest(image, grid.position(place));
+            if !value.is_nan() {
+                sum += f64::from(value);
+                known += 1;
+            }
+        }
+    }
+    if 2 * known < POINTS * POINTS { f32::NAN } else { (sum / f64::from(known)) as f32 }
+}
+
+#[cfg(test)]
+mod tests {
+    use dipward_geodesy::{Ellipsoid, Hemisphere, PolarStereographic};
+    use geo::coord;
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::image::{MapProjection, Placement};
+
+    fn polar() -> PolarStereographic {
+        PolarStereographic::variant_b(Hemisphere::North, 70.0, -45.0, Ellipsoid::WGS84).unwrap()
+    }
+
+    /// An image whose pixels are the grid's cells, `times` finer, with y down.
+    fn image(times: usize, value: impl Fn(usize, usize) -> f32) -> (Image, Grid) {
+        let grid = Grid::new(polar(), coord! { x: 1e5, y: -2e5 }, 10_000.0, 12, 9).unwrap();
+        let (width, height) = (12 * times, 9 * times);
+        let pixel_m = 10_000.0 / times as f64;
+        let values = (0..width * height).map(|at| value(at % width, at / width)).collect();
+        let placement = Placement {
+            projection: MapProjection::Polar(polar()),
+            corner: [grid.bounds().min().x, grid.bounds().max().y],
+            along_row: [pixel_m, 0.0],
+            along_column: [0.0, -pixel_m],
+        };
+        (Image { width, height, values, placement }, grid)
+    }
+
+    fn all(image: &Image, grid: &Grid, how: Resampling) -> Vec<f32> {
+        resample(image, grid, how, &Control::default()).unwrap()
+    }
+
+    #[test]
+    fn every_way_gives_pixels_that_are_cells_back() {
+        let (image, grid) = image(1, |column, row| (column * 100 + row) as f32);
+        for how in [Resampling::Nearest, Resampling::Bilinear, Resampling::Mean] {
+            let values = all(&image, &grid, how);
+            for (cell, value) in values.iter().enumerate() {
+                let (row, column) = grid.row_column(cell as u32).unwrap();
+                assert!((value - (column * 100 + 8 - row) as f32).abs() < 1e-2, "{how:?} {cell}");
+            }
+        }
+    }
+
+    #[test]
+    fn means_keep_the_sum_and_bilinear_keeps_a_plane() {
+        let (image, grid) = image(4, |column, row| (column * 3 + row * 7) as f32);
+        let values = all(&image, &grid, Resampling::Mean);
+        let sum: f32 = values.iter().sum::<f32>() * 16.0;
+        let whole: f32 = image.values.iter().sum();
+        assert!((sum / whole - 1.0).abs() < 1e-5);
+        let values = all(&image, &grid, Resampling::Bilinear);
+        for (cell, value) in values.iter().enumerate() {
+            let (row, column) = grid.row_column(cell as u32).unwrap();
+            let expected = 3.0 * (4.0 * column as f32 + 1.5) + 7.0 * (4.0 * (8 - row) as f32 + 1.5);
+            assert!((value - expected).abs() < 1e-2, "{value} {expected}");
+        }
+    }
+
+    #[test]
+    fn longitudes_are_found_whichever_way_the_image_counts() {
+        for west in [-180.0, 0.0, 20.0] {
+            let placement = Placement {
+                projection: MapProjection::LonLat,
+                corner: [west, 90.0],
+                along_row: [1.0, 0.0],
+                along_column: [0.0, -1.0],
+            };
+            let values = (0..360 * 180).map(|at| (at % 360) as f32 + west as f32 + 0.5).collect();
+            let image = Image { width: 360, height: 180, values, placement };
+            for longitude in [-179.5, -90.5, 0.5, 19.5, 100.5, 179.5] {
+                let value = nearest(&image, dipward_geodesy::position(80.0, longitude));
+                assert!(
+                    (f64::from(value) - longitude).rem_euclid(360.0) < 1e-3,
+                    "{west} {longitude}"
+                );
+            }
+        }
+    }
+
+    proptest! {
+        /// A gap in the image is a gap on the grid, and never becomes a number of its own.
+        #[test]
+        fn values_stay_between_those_of_the_image(seed: u64, gaps in 0u64..10) {
+            let (image, grid) = image(3, |column, row| {
+                let mixed = (seed ^ (column as u64 * 7919 + row as u64 * 104_729)).wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 32;
+                if mixed % 10 < gaps { f32::NAN } else { 0.25 + (mixed % 64) as f32 / 128.0 }
+            });
+            for how in [Resampling::Nearest, Resampling::Bilinear, Resampling::Mean] {
+                for value in all(&image, &grid, how) {
+                    prop_assert!(value.is_nan() || (0.249..0.751).contains(&value));
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,167 @@
+//! Ice from images of its total concentration.
+//!
+//! A satellite sees how much ice there is and not how old it is, so that the stage of development is
+//! an assumption that the scenario must make and the report shows.
+
+use std::{ops::Range, path::PathBuf};
+
+use dipward_plugin::{
+    Assumption, Beyond, Change, Control, Error, Fault, Faults, Ground, Laid, Layer, Provenance,
+    Quantity,
+};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::schedule::Schedule;
+use crate::{
+    codes::{IceRegime, Stage},
+    image::{Image, Resampling, resample},
+};
+
+/// What ice of an image is taken for.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AssumedIce {
+    /// Stage of development.
+    stage: Stage,
+    /// Thickness; without it, that of the stage.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 50.0), extend("exclusiveMinimum" = 0))]
+    thickness_m: Option<f32>,
+}
+
+impl AssumedIce {
+    pub(super) fn check(&self, pointer: &str, faults: &mut Faults) {
+        if self.stage.thickness_m().is_none() {
+            faults.push(Fault::at(pointer, "this stage says nothing of the ice"));
+        }
+    }
+}
+
+/// Images of concentration (0 to 1) through time.
+#[derive(Debug)]
+pub(super) struct Concentrations {
+    /// What the images are, for the report.
+    pub(super) name: String,
+    pub(super) images: Vec<(PathBuf, Image)>,
+    pub(super) schedule: Schedule,
+    pub(super) resampling: Resampling,
+    pub(super) ice: AssumedIce,
+    /// Further assumptions.
+    pub(super) notes: Vec<String>,
+}
+
+impl Layer for Concentrations {
+    fn quantities(&self) -> Vec<Quantity> {
+        let mut quantities = vec![Quantity::ICE_CONCENTRATION, Quantity::ICE_THICKNESS];
+        quantities.extend(Quantity::ICE_PARTIALS);
+        quantities
+    }
+
+    fn provenance(&self) -> Provenance {
+        let files: Vec<String> =
+            self.images.iter().map(|(file, _)| file.to_string_lossy().into_owned()).collect();
+        Provenance { name: self.name.clone(), source: files.join(", "), licence: None }
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        let thickness = self.ice.thickness_m.or_else(|| self.ice.stage.thickness_m());
+        let ice = format!(
+            "all ice of the concentration images is {}, {} m thick, as the scenario says: the images do \
+             not tell",
+            self.ice.stage,
+            thickness.unwrap_or(f32::NAN)
+        );
+        let mut texts = vec![ice];
+        texts.extend(self.notes.iter().cloned());
+        if self.schedule.beyond() == Beyond::Hold {
+            texts.push(
+                "ice persists as in the nearest image before the first and after the last".into(),
+            );
+        }
+        texts.into_iter().map(|text| Assumption::new("chart", text)).collect()
+    }
+
+    fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
+        let mut rasters = Vec::with_capacity(self.images.len());
+        for (file, image) in &self.images {
+            let values = resample(image, ground.grid, self.resampling, control)?;
+            if values.iter().all(|value| value.is_nan()) {
+                return Err(Error::File {
+                    path: file.clone(),
+                    message:
+                        "covers no cell of the grid: is it an image of the other pole, or all \
+                              missing?"
+                            .to_owned(),
+                });
+            }
+            rasters.push(values.into_iter().map(packed).collect());
+        }
+        let all_ice = IceRegime::of_one_stage(1.0, self.ice.stage, self.ice.thickness_m);
+        Ok(Box::new(LaidConcentrations { rasters, schedule: self.schedule.clone(), all_ice }))
+    }
+}
+
+/// Steps of concentration: a hundredth of a percent.
+const STEPS: f32 = 10_000.0;
+
+const UNKNOWN: u16 = u16::MAX;
+
+fn packed(concentration: f32) -> u16 {
+    if concentration.is_nan() { UNKNOWN } else { (concentration * STEPS).round() as u16 }
+}
+
+/// Memory: 2 bytes a cell and image.
+#[derive(Debug)]
+struct LaidConcentrations {
+    rasters: Vec<Vec<u16>>,
+    schedule: Schedule,
+    /// What a cell full of ice has.
+    all_ice: IceRegime,
+}
+
+impl Laid for LaidConcentrations {
+    fn hours(&self) -> &[f64] {
+        self.schedule.hours()
+    }
+
+    fn change(&self) -> Change {
+        self.schedule.change()
+    }
+
+    fn beyond(&self) -> Beyond {
+        self.schedule.beyond()
+    }
+
+    fn fill(
+        &self,
+        quantity: Quantity,
+        instant: usize,
+        cells: Range<u32>,
+        out: &mut [f32],
+    ) -> Result<(), Error> {
+        out.fill(f32::NAN);
+        let raster = self.schedule.shows(instant).and_then(|image| self.rasters.get(image));
+        let Some(run) =
+            raster.and_then(|raster| raster.get(cells.start as usize..cells.end as usize))
+        else {
+            return Ok(());
+        };
+        let partial = Quantity::ICE_PARTIALS.iter().position(|partial| *partial == quantity);
+        let of_full = match partial {
+            Some(partial) => self.all_ice.partials.get(partial).copied().unwrap_or(f32::NAN),
+            None if quantity == Quantity::ICE_CONCENTRATION => 1.0,
+            None if quantity == Quantity::ICE_THICKNESS => self.all_ice.thickness_m,
+            None => return Ok(()),
+        };
+        for (out, steps) in out.iter_mut().zip(run).filter(|(_, steps)| **steps != UNKNOWN) {
+            *out = if quantity == Quantity::ICE_THICKNESS {
+                // The thickness of the ice where there is some.
+                if *steps == 0 { 0.0 } else { of_full }
+            } else {
+                of_full * (f32::from(*steps) / STEPS)
+            };
+        }
+        Ok(())
+    }
+}

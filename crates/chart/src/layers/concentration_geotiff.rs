@@ -1,0 +1,199 @@
+//! `concentration_geotiff`: ice concentration from GeoTIFF.
+
+use std::path::PathBuf;
+
+use dipward_plugin::{BuildContext, Error, Fault, Faults, Layer, LayerPoint, Spec};
+use jiff::Timestamp;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::{
+    concentration::{AssumedIce, Concentrations},
+    schedule::{BeyondRule, ChangeRule, Schedule},
+};
+use crate::image::{Image, Resampling, read_geotiff};
+
+/// Images of ice concentration in a polar stereographic projection, or in longitude and latitude.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ConcentrationGeotiffSpec {
+    /// The images, in any order.
+    #[schemars(length(min = 1))]
+    images: Vec<ImageFile>,
+    /// What the numbers in the images mean.
+    #[serde(default)]
+    encoding: Encoding,
+    /// What the ice is taken for, since the images do not tell.
+    ice: AssumedIce,
+    /// How cells get their values from pixels.
+    #[serde(default)]
+    resampling: Resampling,
+    /// How the ice changes from one image to the next.
+    #[serde(default = "linear")]
+    change: ChangeRule,
+    /// What holds before the first image and after the last.
+    #[serde(default)]
+    beyond: BeyondRule,
+    /// How old the last image may grow before it covers nothing more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("exclusiveMinimum" = 0))]
+    max_age_h: Option<f64>,
+    /// The concentration that the hole about the pole is taken for, which no satellite sees; without
+    /// it the hole is unknown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 1.0))]
+    pole_hole: Option<f32>,
+}
+
+fn linear() -> ChangeRule {
+    ChangeRule::Linear
+}
+
+/// One image.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ImageFile {
+    /// GeoTIFF of one band.
+    pub(super) file: PathBuf,
+    /// When the image is valid.
+    #[schemars(with = "String", extend("format" = "date-time"))]
+    pub(super) valid: Timestamp,
+}
+
+/// What the numbers in an image mean.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Encoding {
+    /// As in the NSIDC Sea Ice Index (data set G02135): tenths of a percent to 1000; 2510 is the hole
+    /// about the pole, 2530 coast, 2540 land and 2550 missing.
+    #[default]
+    SeaIceIndex,
+    /// Concentration is `scale` times the number plus `offset`, and must come out from 0 to 1.
+    Scaled {
+        /// The concentration that a step of one stands for: 0.01 for percent.
+        #[schemars(extend("exclusiveMinimum" = 0))]
+        scale: f64,
+        /// The concentration of the number 0.
+        #[serde(default)]
+        offset: f64,
+        /// Numbers that mean "no concentration": land, missing and the like.
+        #[serde(default)]
+        missing: Vec<f64>,
+    },
+}
+
+/// What a number in an image comes to.
+enum Decoded {
+    Concentration(f32),
+    PoleHole,
+    Nothing,
+}
+
+impl Encoding {
+    fn decode(&self, number: f32) -> Option<Decoded> {
+        match self {
+            Self::SeaIceIndex => match number {
+                0.0..=1000.0 => Some(Decoded::Concentration(number / 1000.0)),
+                2510.0 => Some(Decoded::PoleHole),
+                2530.0 | 2540.0 | 2550.0 => Some(Decoded::Nothing),
+                _ => None,
+            },
+            Self::Scaled { scale, offset, missing } => {
+                if missing.iter().any(|missing| *missing as f32 == number) {
+                    return Some(Decoded::Nothing);
+                }
+                let concentration = (f64::from(number) * scale + offset) as f32;
+                // A sum of scale and offset may miss 0 and 1 by a rounding.
+                (-1e-4..=1.0001)
+                    .contains(&concentration)
+                    .then(|| Decoded::Concentration(concentration.clamp(0.0, 1.0)))
+            }
+        }
+    }
+
+    /// Turns an image's numbers into concentrations.
+    ///
+    /// # Errors
+    ///
+    /// The first number that the encoding has not, and its pixel.
+    fn decode_image(&self, image: &mut Image, pole_hole: Option<f32>) -> Result<(), String> {
+        let width = image.width.max(1);
+        for (at, value) in image.values.iter_mut().enumerate().filter(|(_, value)| !value.is_nan())
+        {
+            *value = match self.decode(*value) {
+                Some(Decoded::Concentration(concentration)) => concentration,
+                Some(Decoded::PoleHole) => pole_hole.unwrap_or(f32::NAN),
+                Some(Decoded::Nothing) => f32::NAN,
+                None => {
+                    return Err(format!(
+                        "has the number {value} in column {} and row {}, which its encoding has not: \
+                         is `encoding` right?",
+                        at % width,
+                        at / width
+                    ));
+                }
+            };
+        }
+        Ok(())
+    }
+}
+
+impl Spec for ConcentrationGeotiffSpec {
+    type Point = LayerPoint;
+    const KIND: &'static str = "concentration_geotiff";
+    const SUMMARY: &'static str =
+        "ice concentration from GeoTIFF (NSIDC Sea Ice Index, or any with a stated scale)";
+    const EXAMPLE: &'static str = "\
+kind: concentration_geotiff
+images: [{file: concentration.tif, valid: 2027-01-01T00:00Z}]
+ice: {stage: medium_first_year, thickness_m: 0.9}
+";
+
+    fn build(self, context: &BuildContext) -> Result<Box<dyn Layer>, Faults> {
+        let mut faults = Faults::default();
+        self.ice.check("/ice", &mut faults);
+        let mut images = Vec::new();
+        for (index, image) in self.images.iter().enumerate() {
+            match self.read(image, context) {
+                Ok(read) => images.push((image.file.clone(), read)),
+                Err(error) => {
+                    faults.push(Fault::at(format!("/images/{index}/file"), error.to_string()));
+                }
+            }
+        }
+        let valid: Vec<Timestamp> = self.images.iter().map(|image| image.valid).collect();
+        let rules = (self.change, self.beyond);
+        let schedule = Schedule::of_files(&valid, rules, self.max_age_h, context, |index| {
+            format!("/images/{index}/valid")
+        });
+        let mut notes = Vec::new();
+        if let Some(pole_hole) = self.pole_hole {
+            notes.push(format!("the hole about the pole has a concentration of {pole_hole}"));
+        }
+        match schedule {
+            Ok(schedule) => faults.into_result(Box::new(Concentrations {
+                name: "ice concentration images".to_owned(),
+                images,
+                schedule,
+                resampling: self.resampling,
+                ice: self.ice,
+                notes,
+            }) as Box<dyn Layer>),
+            Err(more) => {
+                faults.extend(more);
+                Err(faults)
+            }
+        }
+    }
+}
+
+impl ConcentrationGeotiffSpec {
+    fn read(&self, image: &ImageFile, context: &BuildContext) -> Result<Image, Error> {
+        let bytes = context.read(&image.file)?;
+        let mut read = read_geotiff(&image.file, bytes)?;
+        self.encoding
+            .decode_image(&mut read, self.pole_hole)
+            .map_err(|message| Error::File { path: image.file.clone(), message })?;
+        Ok(read)
+    }
+}
