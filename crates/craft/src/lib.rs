@@ -11,7 +11,8 @@
 //! - over ice: [`BearingConvention`], [`TraverseBurn`];
 //! - in the air: [`Helicopter`], [`PointOfNoReturn`], [`CriticalPoint`], [`crossing_time`].
 //!
-//! The kinds build on them: [`IcebreakerSpec`], [`DemoIcebreakerSpec`], [`TrackedPartySpec`] and the layer [`SunlightSpec`].
+//! The kinds build on them: [`IcebreakerSpec`], [`DemoIcebreakerSpec`], [`TrackedPartySpec`] and
+//! the layer [`SunlightSpec`].
 //!
 //! Numbers that could not be confirmed in a source are said to be "from memory" where they stand,
 //! and the kinds repeat that among their assumptions.

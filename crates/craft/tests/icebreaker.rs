@@ -1,5 +1,5 @@
-//! The kind `icebreaker` through its public face: closures, limits, fuel, and that no chart makes it
-//! answer nonsense.
+//! The kind `icebreaker` through its public face: closures, limits, fuel, and that no chart makes
+//! it answer nonsense.
 
 #![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is the report")]
 
@@ -325,7 +325,9 @@ static SHIPS: LazyLock<Vec<Box<dyn Craft>>> = LazyLock::new(|| {
 });
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 3000, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig {
+        cases: 3000, failure_persistence: None, ..ProptestConfig::default()
+    })]
 
     #[test]
     fn no_chart_makes_nonsense(

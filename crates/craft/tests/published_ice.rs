@@ -1,7 +1,7 @@
 //! Published and recomputed values for ice: POLARIS, level ice, h-v curve, the ice class rules.
 //!
-//! "seen" stands for a value read in the named source, "recomputed" for one worked out independently
-//! of this crate, "from memory" for one that no source at hand confirms.
+//! "seen" stands for a value read in the named source, "recomputed" for one worked out
+//! independently of this crate, "from memory" for one that no source at hand confirms.
 
 #![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is the report")]
 

@@ -50,8 +50,8 @@ fn published_carbon_factors() {
     near(100.0 * FuelKind::MarineGasOil.carbon_factor(), 320.6, 1e-9);
 }
 
-/// The load correction of the Fourth IMO Greenhouse Gas Study, from memory: least at a load of 0.78,
-/// where it is 1.003.
+/// The load correction of the Fourth IMO Greenhouse Gas Study, from memory: least at a load of
+/// 0.78, where it is 1.003.
 #[test]
 fn published_load_correction_from_memory() {
     let at = |load| specific_consumption_g_per_kwh(1.0, LoadCurve::SingleEngine, load);

@@ -32,7 +32,8 @@ fn published_meeus_25a() {
     near(sun.distance_au, 0.997_66, 1e-5);
 }
 
-/// Meeus example 12.a: mean sidereal time at 0 h UT on 1987 April 10 is 13 h 10 min 46.3668 s; seen.
+/// Meeus example 12.a: mean sidereal time at 0 h UT on 1987 April 10 is 13 h 10 min 46.3668 s;
+/// seen.
 #[test]
 fn published_meeus_12a() {
     let day = julian_day(at("1987-04-10T00:00Z"));
@@ -53,10 +54,11 @@ fn published_nrel_example() {
     near(refraction, 0.0164, 1e-4);
     near(90.0 - sun.altitude_deg - refraction, 50.111_622, 0.01);
     near(sun.azimuth_deg, 194.340_241, 0.01);
-    // The example's set is that of the universal day, before the rise: the evening of the 16th there.
+    // The example's set is that of the universal day, before the rise: the evening of the 16th
+    // there.
     let day = at("2003-10-17T00:00Z");
     let Daylight::Crosses(crossings) =
-        Daylight::from(day, latitude, longitude, Daylight::SUNRISE_DEG)
+        Daylight::of_day(day, latitude, longitude, Daylight::SUNRISE_DEG)
     else {
         panic!("the sun rises there");
     };
@@ -80,8 +82,8 @@ fn published_polar_suns_recomputed() {
     near(sun.azimuth_deg, 1.81, 0.01);
 }
 
-/// Days of 2026 on which the sun never sets or never rises, recomputed by the declination at noon, to
-/// a day at each end.
+/// Days of 2026 on which the sun never sets or never rises, recomputed by the declination at noon,
+/// to a day at each end.
 #[test]
 fn published_polar_days_recomputed() {
     let new_year = at("2026-01-01T00:00Z").as_second();
@@ -91,7 +93,7 @@ fn published_polar_days_recomputed() {
         let (mut always_up, mut always_down) = (0_i32, 0_i32);
         for day in 0..365 {
             let start = Timestamp::from_second(new_year + 86_400 * day).expect("in range");
-            match Daylight::from(start, latitude, 0.0, Daylight::SUNRISE_DEG) {
+            match Daylight::of_day(start, latitude, 0.0, Daylight::SUNRISE_DEG) {
                 Daylight::AlwaysUp => always_up += 1,
                 Daylight::AlwaysDown => always_down += 1,
                 Daylight::Crosses(_) => {}
@@ -114,8 +116,8 @@ fn published_limits_of_twilight_recomputed() {
         (december, 78.56, Daylight::NAUTICAL_DEG, Daylight::AlwaysDown),
         (december, 84.56, Daylight::ASTRONOMICAL_DEG, Daylight::AlwaysDown),
     ] {
-        assert_eq!(Daylight::from(start, latitude + 0.03, 0.0, threshold), daylight);
-        let short = Daylight::from(start, latitude - 0.03, 0.0, threshold);
+        assert_eq!(Daylight::of_day(start, latitude + 0.03, 0.0, threshold), daylight);
+        let short = Daylight::of_day(start, latitude - 0.03, 0.0, threshold);
         assert!(matches!(short, Daylight::Crosses(_)), "{latitude}: {short:?}");
     }
 }
@@ -133,10 +135,11 @@ proptest! {
     ) {
         let start = Timestamp::from_second(1_767_225_600 + 86_400 * day).expect("in range");
         let up: Vec<bool> = (0..=1440)
-            .map(|minute| Timestamp::from_second(start.as_second() + 60 * minute).expect("in range"))
+            .map(|minute| start.as_second() + 60 * minute)
+            .map(|second| Timestamp::from_second(second).expect("in range"))
             .map(|instant| sun_in_sky(instant, latitude, longitude).altitude_deg >= threshold)
             .collect();
-        match Daylight::from(start, latitude, longitude, threshold) {
+        match Daylight::of_day(start, latitude, longitude, threshold) {
             Daylight::AlwaysUp => prop_assert!(up.iter().all(|&up| up)),
             Daylight::AlwaysDown => prop_assert!(up.iter().all(|&up| !up)),
             Daylight::Crosses(crossings) => {

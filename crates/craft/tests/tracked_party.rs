@@ -94,6 +94,17 @@ fn ice_bears_or_does_not() {
     assert_eq!(one(&*build(&spec), &sea_ice(1.0, 1.5)).closure, Closure::Open);
 }
 
+/// A dozer of 40 t by Gold's formula overstresses the ice: seen in an abstract on its limitations.
+#[test]
+fn published_limit_of_golds_formula() {
+    let warned = |mass_t: f64| {
+        let mut spec = party();
+        spec["vehicles"]["heaviest_t"] = json!(mass_t);
+        build(&spec).assumptions().iter().any(|said| said.text.contains("heavy plant"))
+    };
+    assert!(warned(40.0) && !warned(20.0));
+}
+
 #[test]
 fn slopes_slow_and_stop() {
     let party = build(&party());
@@ -118,16 +129,17 @@ fn days_have_rest_and_fuel_its_weight() {
     let shelf = one(&*party, &[(Quantity::SHELF, 1.0)]);
     // 12 km/h in 12 of 24 hours.
     assert!((f64::from(shelf.pace_h_per_km) - 1.0 / 6.0).abs() < 1e-6);
-    // 2 l/km and 0.1 for each of 5 t of payload and 4 t of fuel, at 12 km/h; then 12 hours at 2 l/h.
+    // 2 l/km and 0.1 for each of 5 t of payload and 4 t of fuel, at 12 km/h; then 12 hours at 2
+    // l/h.
     let litres_per_h = ((2.0 + 0.1 * 9.0) * 12.0 + 2.0) / 2.0;
     assert!((f64::from(shelf.burn_t_per_h) - litres_per_h * 0.0008).abs() < 1e-6);
     let stores = party.stores();
     assert!((stores.capacity_t - 4.0).abs() < 1e-12 && (stores.reserve_t - 1.0).abs() < 1e-12);
 }
 
-/// The South Pole traverse from McMurdo, as seen in accounts of it: some 1600 km at 11 km/h; 27 to 31
-/// days out with rest, which is 53 to 61 km a day (recomputed). A party of that speed that travels 5.2
-/// hours in 24 keeps that mean.
+/// The South Pole traverse from McMurdo, as seen in accounts of it: some 1600 km at 11 km/h; 27 to
+/// 31 days out with rest, which is 53 to 61 km a day (recomputed). A party of that speed that
+/// travels 5.2 hours in 24 keeps that mean.
 #[test]
 fn published_traverse_pace() {
     let mut spec = party();

@@ -18,13 +18,13 @@ pub struct Helicopter {
     /// Burn in cruise.
     #[schemars(range(min = 10.0, max = 5_000.0))]
     pub burn_kg_per_h: f64,
-    /// Minutes of burn that must be left on landing. By ICAO Annex 6 (from memory) 20 by sight, 30 by
-    /// instruments.
+    /// Minutes of burn that must be left on landing. By ICAO Annex 6 (from memory) 20 by sight, 30
+    /// by instruments.
     #[serde(default = "default_reserve")]
     #[schemars(range(min = 20.0, max = 240.0))]
     pub reserve_min: f64,
-    /// Part of the fuel for the unforeseen; 5 % of the trip by ICAO Annex 6 (from memory), taken of all
-    /// usable fuel here.
+    /// Part of the fuel for the unforeseen; 5 % of the trip by ICAO Annex 6 (from memory), taken of
+    /// all usable fuel here.
     #[serde(default = "default_contingency")]
     #[schemars(range(min = 0.0, max = 0.5))]
     pub contingency_fraction: f64,
@@ -112,8 +112,8 @@ impl Helicopter {
         }
     }
 
-    /// How far it may go along a course and come back along it, in one steady wind, with its reserve,
-    /// contingency and time on scene. 0 where it may not go at all.
+    /// How far it may go along a course and come back along it, in one steady wind, with its
+    /// reserve, contingency and time on scene. 0 where it may not go at all.
     #[must_use]
     pub fn radius_km(&self, wind_kn: f64, wind_from_deg: f64, course_deg: f64) -> f64 {
         let out = ground_speed(self.airspeed_kn, wind_kn, wind_from_deg, course_deg);

@@ -1,5 +1,5 @@
-//! How far one may go and still come back: radius of action, point of no return, critical point, and
-//! the helicopter that flies by them.
+//! How far one may go and still come back: radius of action, point of no return, critical point,
+//! and the helicopter that flies by them.
 
 mod helicopter;
 mod turning;

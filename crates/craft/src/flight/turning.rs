@@ -9,7 +9,8 @@ use crate::Error;
 ///
 /// # Errors
 ///
-/// [`Error::OutOfRange`] where the reserve exceeds the fuel, or a flow or a speed is not above zero.
+/// [`Error::OutOfRange`] where the reserve exceeds the fuel, or a flow or a speed is not above
+/// zero.
 pub fn radius_of_action_nm(
     fuel: f64,
     reserve: f64,
@@ -39,7 +40,8 @@ pub struct PointOfNoReturn {
 }
 
 impl PointOfNoReturn {
-    /// `t = E H / (O + H)`, with E the endurance less the reserve, O the ground speed out, H that home.
+    /// `t = E H / (O + H)`, with E the endurance less the reserve, O the ground speed out, H that
+    /// home.
     ///
     /// # Errors
     ///
@@ -63,7 +65,8 @@ pub struct CriticalPoint {
 }
 
 impl CriticalPoint {
-    /// `d = D H / (O + H)`, with D the whole distance, O the ground speed on, H that back to the origin.
+    /// `d = D H / (O + H)`, with D the whole distance, O the ground speed on, H that back to the
+    /// origin.
     ///
     /// # Errors
     ///
@@ -83,8 +86,8 @@ mod tests {
 
     use super::*;
 
-    /// As seen in two pilots' handbooks on the web: 6 h 30 min, 240 and 210 knots: 182 min, 728 nm; 10 h
-    /// at 100/100, 50/150 and 150/50 knots: 500, 375 and 375 nm.
+    /// As seen in two pilots' handbooks on the web: 6 h 30 min, 240 and 210 knots: 182 min, 728 nm;
+    /// 10 h at 100/100, 50/150 and 150/50 knots: 500, 375 and 375 nm.
     #[test]
     fn published_points_of_no_return() {
         let point = PointOfNoReturn::of(6.5, 240.0, 210.0).unwrap();
@@ -97,7 +100,8 @@ mod tests {
         }
     }
 
-    /// Inputs as seen in such a handbook (920 nm, 240 and 210 knots), recomputed: 429.33 nm, 107.3 min.
+    /// Inputs as seen in such a handbook (920 nm, 240 and 210 knots), recomputed: 429.33 nm, 107.3
+    /// min.
     #[test]
     fn published_critical_point_recomputed() {
         let point = CriticalPoint::of(920.0, 240.0, 210.0).unwrap();
@@ -105,8 +109,8 @@ mod tests {
         assert!((point.hours * 60.0 - 107.33).abs() < 0.005);
     }
 
-    /// An invented helicopter, recomputed: 900 kg, reserve 180, 300 kg/h at 110 knots out, 280 at 130
-    /// home: 147.51 nm.
+    /// An invented helicopter, recomputed: 900 kg, reserve 180, 300 kg/h at 110 knots out, 280 at
+    /// 130 home: 147.51 nm.
     #[test]
     fn published_radius_of_action_recomputed() {
         let radius = radius_of_action_nm(900.0, 180.0, (300.0, 110.0), (280.0, 130.0)).unwrap();
@@ -131,7 +135,8 @@ mod tests {
 
         #[test]
         fn no_return_lies_beyond_the_critical_point_just_if_the_destination_is_in_reach(
-            endurance in 1.0..20.0, out in 50.0..300.0, home in 50.0..300.0, distance in 10.0..4000.0,
+            endurance in 1.0..20.0, out in 50.0..300.0, home in 50.0..300.0,
+            distance in 10.0..4000.0,
         ) {
             let no_return = PointOfNoReturn::of(endurance, out, home).unwrap().distance_nm;
             let critical = CriticalPoint::of(distance, out, home).unwrap().distance_nm;

@@ -28,8 +28,8 @@ pub fn crossing_time(speed: f64, current: [f64; 2], to: [f64; 2]) -> Option<f64>
     (time.is_finite() && time >= 0.0).then_some(time)
 }
 
-/// Speed over the ground along a course, held against the wind across it; `None` where the wind is too
-/// strong to hold the course or to make way.
+/// Speed over the ground along a course, held against the wind across it; `None` where the wind is
+/// too strong to hold the course or to make way.
 ///
 /// # Arguments
 ///
@@ -49,8 +49,8 @@ mod tests {
 
     use super::*;
 
-    /// Zermelo in a uniform current, recomputed: speed 5, current 1, distance 100 along, against and
-    /// across.
+    /// Zermelo in a uniform current, recomputed: speed 5, current 1, distance 100 along, against
+    /// and across.
     #[test]
     fn published_crossings_recomputed() {
         for (to, time) in

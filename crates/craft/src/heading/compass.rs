@@ -38,8 +38,8 @@ impl fmt::Display for CompassZone {
     }
 }
 
-/// How far a field of the ship's own, across the meridian, turns the compass: `atan(K/H)`. Where K is
-/// greater than H the compass points to the ship's iron on every heading.
+/// How far a field of the ship's own, across the meridian, turns the compass: `atan(K/H)`. Where K
+/// is greater than H the compass points to the ship's iron on every heading.
 #[must_use]
 pub fn deflection_deg(across_nt: f64, horizontal_nt: f64) -> f64 {
     across_nt.atan2(horizontal_nt).to_degrees()
@@ -62,8 +62,8 @@ mod tests {
         }
     }
 
-    /// Recomputed: at F 57,000 nT the limits lie at dips of 87.989 and 83.958 degrees; a residual of
-    /// 100 nT turns the compass by 2.86 degrees at H 2000 and by 11.3 at 500.
+    /// Recomputed: at F 57,000 nT the limits lie at dips of 87.989 and 83.958 degrees; a residual
+    /// of 100 nT turns the compass by 2.86 degrees at H 2000 and by 11.3 at 500.
     #[test]
     fn published_compass_figures_recomputed() {
         for (h, dip) in [(2000.0_f64, 87.989), (6000.0, 83.958)] {

@@ -2,9 +2,9 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-/// How much a gyro compass can be trusted, by latitude. From memory: gyros are specified to 70 or 75
-/// degrees, degrade beyond, and are used as directional gyros or replaced by satellite heading above 80
-/// to 85; the Polar Code wants satellite heading or its like above 80.
+/// How much a gyro compass can be trusted, by latitude. From memory: gyros are specified to 70 or
+/// 75 degrees, degrade beyond, and are used as directional gyros or replaced by satellite heading
+/// above 80 to 85; the Polar Code wants satellite heading or its like above 80.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum GyroState {

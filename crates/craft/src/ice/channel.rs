@@ -65,8 +65,8 @@ impl MinimumPower {
     ///
     /// # Errors
     ///
-    /// [`Error::Table`] for a class other than the Finnish-Swedish; [`Error::OutOfRange`] for a hull
-    /// outside the range of validity that the rules state.
+    /// [`Error::Table`] for a class other than the Finnish-Swedish; [`Error::OutOfRange`] for a
+    /// hull outside the range of validity that the rules state.
     pub fn of(class: IceClass, hull: &ChannelHull, screw: &Screw) -> Result<Self, Error> {
         let (brash_m, floor_kw) = class_terms(class)
             .ok_or_else(|| Error::Table(format!("the ice class rules do not know {class}")))?;

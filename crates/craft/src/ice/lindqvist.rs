@@ -1,7 +1,7 @@
 //! Lindqvist, G. (1989): A straightforward method for calculation of ice resistance of ships.
-//! POAC'89, Lulea. Form from memory; the terms were each seen in open calculators, which disagree in
-//! their brackets: here `1 + 1/cos psi` multiplies the whole bending term, and the root term of the
-//! submersion is added.
+//! POAC'89, Lulea. Form from memory; the terms were each seen in open calculators, which disagree
+//! in their brackets: here `1 + 1/cos psi` multiplies the whole bending term, and the root term of
+//! the submersion is added.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

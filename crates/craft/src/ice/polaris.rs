@@ -144,6 +144,21 @@ pub enum Operation {
 }
 
 /// The risk index values of one ship: ice-free, then [`StageOfDevelopment::ALL`].
+///
+/// # Example
+///
+/// Four tenths of medium and three of thick first-year ice, for a PC7 ship:
+///
+/// ```
+/// use dipward_craft::{IceClass, Operation, RiskValues, StageOfDevelopment};
+///
+/// let mut fractions = [0.0; 11];
+/// fractions[StageOfDevelopment::MediumFirstYear.index()] = 0.4;
+/// fractions[StageOfDevelopment::ThickFirstYear.index()] = 0.3;
+/// let outcome = RiskValues::normal(IceClass::Pc7).outcome(&fractions);
+/// assert_eq!(outcome, -1.0);
+/// assert_eq!(IceClass::Pc7.operation(outcome), Operation::Elevated);
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct RiskValues([i8; 12]);
 

@@ -99,7 +99,8 @@ impl ResistanceFormula {
     /// with every result. Empty within.
     ///
     /// The dimensions are the range of validity that the Finnish-Swedish Ice Class Rules state for
-    /// the same family of formula (from memory).
+    /// the same family of formula (from memory). The stem angles of Lindqvist's "conventional
+    /// icebreaking bows" are taken as 15 to 70 degrees, a choice.
     #[must_use]
     pub fn cautions(self, hull: &Hull) -> Vec<String> {
         let mut limits = vec![
@@ -123,8 +124,8 @@ impl ResistanceFormula {
             .filter(|(_, value, low, high, _)| !(low..=high).contains(&value))
             .map(|(what, value, low, high, unit)| {
                 let text = format!(
-                    "{what} {value:.2} is outside the {low} to {high} {unit} of the ships behind the \
-                     resistance formula"
+                    "{what} {value:.2} is outside the {low} to {high} {unit} of the ships \
+                     behind the resistance formula"
                 );
                 text.replace("  ", " ")
             })

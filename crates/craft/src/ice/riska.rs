@@ -1,6 +1,7 @@
 //! Riska, K., Wilhelmson, M., Englund, K., Leiviska, T. (1997): Performance of merchant vessels in
-//! ice in the Baltic. Winter Navigation Research Board, report 52. Coefficients and form from memory;
-//! they agree with the coefficients of the Finnish-Swedish Ice Class Rules at 0.1 m and 5 m/s.
+//! ice in the Baltic. Winter Navigation Research Board, report 52. Coefficients and form from
+//! memory; they agree with the coefficients of the Finnish-Swedish Ice Class Rules at 0.1 m and 5
+//! m/s.
 
 use super::{Hull, LevelIce};
 

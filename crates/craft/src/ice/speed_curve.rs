@@ -1,8 +1,8 @@
 use super::{Hull, Propulsion, ResistanceFormula};
 use crate::IceStrength;
 
-/// Speed against the thickness of level ice at one power setting: the h-v curve, laid out as a table
-/// fine enough that a cell costs one interpolation.
+/// Speed against the thickness of level ice at one power setting: the h-v curve, laid out as a
+/// table fine enough that a cell costs one interpolation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SpeedCurve {
     beset_thickness_m: f32,

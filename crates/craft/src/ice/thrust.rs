@@ -65,6 +65,32 @@ pub fn bollard_pull_n(
 
 /// What the propellers can do at full power.
 ///
+/// # Example
+///
+/// How fast 10 MW on one screw push a ship through 70 cm of level ice:
+///
+/// ```
+/// use dipward_craft::{
+///     Hull, IceStrength, PropellerKind, Propulsion, ResistanceFormula, bollard_pull_n,
+/// };
+///
+/// let hull = Hull {
+///     length_m: 150.0,
+///     beam_m: 25.0,
+///     draught_m: 9.0,
+///     stem_angle_deg: 30.0,
+///     waterline_angle_deg: 24.0,
+///     parallel_midbody_m: 70.0,
+///     bow_length_m: 45.0,
+/// };
+/// let pull_n = bollard_pull_n(PropellerKind::ControllablePitch, 1, 10_000.0, 5.0)?;
+/// let ship = Propulsion::new(pull_n, 16.0 * 1852.0 / 3600.0)?;
+/// let ice = ResistanceFormula::Riska.level_ice(&hull, &IceStrength::default(), 0.7);
+/// let speed_kn = ship.speed_in_m_s(ice).map(|speed_m_s| speed_m_s * 3600.0 / 1852.0);
+/// assert!(speed_kn.is_some_and(|speed_kn| (speed_kn - 3.55).abs() < 0.01));
+/// # Ok::<(), dipward_craft::Error>(())
+/// ```
+///
 /// At a fraction p of the power the pull is that at full power times p^(2/3), and the open-water
 /// speed that times p^(1/3) (the cube law).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -113,16 +139,17 @@ impl Propulsion {
         self.open_water_speed_m_s
     }
 
-    /// The thrust left over for ice at a speed:
-    /// `pull (1 - (v/v_ow)/3 - 2 (v/v_ow)^2 / 3)`, Riska et al. 1997. Falls from the pull at rest to
-    /// nothing at the open-water speed, negative beyond.
+    /// The thrust left over for ice at a speed: `pull (1 - (v/v_ow)/3 - 2 (v/v_ow)^2 / 3)`, Riska
+    /// et al. 1997. Falls from the pull at rest to nothing at the open-water speed, negative
+    /// beyond.
     #[must_use]
     pub fn net_thrust_n(&self, speed_m_s: f64) -> f64 {
         let x = speed_m_s / self.open_water_speed_m_s;
         self.bollard_pull_n * (1.0 - x / 3.0 - 2.0 * x * x / 3.0)
     }
 
-    /// The speed at which net thrust meets the resistance of ice, or `None` where the ship is beset.
+    /// The speed at which net thrust meets the resistance of ice, or `None` where the ship is
+    /// beset.
     ///
     /// Thrust falls and resistance rises with speed, so there is one root at most. As resistance is
     /// linear in speed, it is that of a quadratic, taken in the form that does not cancel.
@@ -141,8 +168,8 @@ impl Propulsion {
     /// The fraction of full power at which net thrust meets a resistance at a speed; above 1 where
     /// full power does not suffice.
     ///
-    /// With q the cube root of the fraction and x the speed over the open-water speed at full power,
-    /// net thrust at that fraction is `pull (q^2 - x q / 3 - 2 x^2 / 3)`: a quadratic in q.
+    /// With q the cube root of the fraction and x the speed over the open-water speed at full
+    /// power, net thrust at that fraction is `pull (q^2 - x q / 3 - 2 x^2 / 3)`: a quadratic in q.
     #[must_use]
     pub fn fraction_needed(&self, resistance_n: f64, speed_m_s: f64) -> f64 {
         let x = speed_m_s.max(0.0) / self.open_water_speed_m_s;

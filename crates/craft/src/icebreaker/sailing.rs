@@ -126,16 +126,16 @@ impl<'a> Sailing<'a> {
         thickness_m * share * rules.equivalent_thickness.ridging_factor
     }
 
-    /// How much of the way leads through ice: all of it from the free concentration up, below which the
-    /// ship finds leads.
+    /// How much of the way leads through ice: all of it from the free concentration up, below which
+    /// the ship finds leads.
     #[inline]
     fn forced(&self, ice: &CellIce) -> f64 {
         let free = self.ship.spec.ice.equivalent_thickness.free_concentration;
         if ice.concentration >= free { 1.0 } else { ice.concentration / free }
     }
 
-    /// Speed at the setting: that of the h-v curve and that in open water, blended, less what wind and
-    /// waves take.
+    /// Speed at the setting: that of the h-v curve and that in open water, blended, less what wind
+    /// and waves take.
     #[inline]
     fn speed_m_s(&self, forced: f64, equivalent_m: f64, kept: f64) -> f64 {
         let in_ice = f64::from(self.setting.curve.speed_m_s(equivalent_m as f32));

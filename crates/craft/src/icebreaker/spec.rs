@@ -107,8 +107,8 @@ pub struct Fuel {
     /// Fuel aboard when leaving port.
     #[schemars(range(max = 50_000.0), extend("exclusiveMinimum" = 0))]
     pub capacity_t: f64,
-    /// Whether the fuel tanks are protected (MARPOL Annex I regulation 12A or Polar Code II-A 1.2.1), which
-    /// puts the Arctic ban on heavy fuel oil off to 1 July 2029.
+    /// Whether the fuel tanks are protected (MARPOL Annex I regulation 12A or Polar Code II-A
+    /// 1.2.1), which puts the Arctic ban on heavy fuel oil off to 1 July 2029.
     #[serde(default)]
     pub protected_tanks: bool,
     /// The part that the pumps cannot reach; 1 to 3 % is usual (from memory).

@@ -169,9 +169,9 @@ pub(super) fn assumptions(rules: &WeatherRules) -> Vec<String> {
     let mut texts = Vec::new();
     if rules.loss.is_some() {
         texts.push(
-            "wind and waves slow the ship by Kwon 2008 with coefficients from memory, by the wind's \
-             force or the force that would raise the waves; in ice they do not, and where the chart \
-             has neither nothing is lost"
+            "wind and waves slow the ship by Kwon 2008 with coefficients from memory, by the \
+             wind's force or the force that would raise the waves; in ice they do not, and where \
+             the chart has neither nothing is lost"
                 .to_owned(),
         );
     } else {

@@ -1,5 +1,5 @@
-//! What floating ice bears. The published conventions differ by a factor of two to three in load, so
-//! that one is always chosen by name and its risk said.
+//! What floating ice bears. The published conventions differ by a factor of two to three in load,
+//! so that one is always chosen by name and its risk said.
 
 use std::fmt;
 
@@ -10,8 +10,8 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum BearingConvention {
-    /// Gold 1971 (Canadian Geotechnical Journal 8, 170): `P = A h^2`. The abstract, as seen, has good
-    /// ice bearing up to 250 lb/in2 and failures from 50 lb/in2, which is A = 3.5 kg/cm2.
+    /// Gold 1971 (Canadian Geotechnical Journal 8, 170): `P = A h^2`. The abstract, as seen, has
+    /// good ice bearing up to 250 lb/in2 and failures from 50 lb/in2, which is A = 3.5 kg/cm2.
     Gold {
         /// A in kg/cm2: 3.5 to 4 low risk, 5 tolerable with controls, 6 moderate, 7 the upper bound
         /// (from memory of provincial guides).
@@ -129,8 +129,8 @@ mod tests {
         }
     }
 
-    /// The army's rule as seen, its A recomputed; and its table for tracked vehicles as seen (short tons
-    /// and inches at 32 to 20 F and at 15 F and lower), whose A lies between 8.4 and 11.7.
+    /// The army's rule as seen, its A recomputed; and its table for tracked vehicles as seen (short
+    /// tons and inches at 32 to 20 F and at 15 F and lower), whose A lies between 8.4 and 11.7.
     #[test]
     fn published_army_manual() {
         assert!((BearingConvention::ArmyManual.a_kg_per_cm2() - 8.79).abs() < 0.005);

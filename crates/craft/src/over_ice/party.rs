@@ -27,8 +27,8 @@ pub struct TrackedPartySpec {
     #[serde(default = "default_hours")]
     #[schemars(range(min = 0.5, max = 24.0))]
     pub travel_hours_per_day: f64,
-    /// Greatest slope that can be climbed or crossed. With sleds 5 to 8 degrees, without 15 to 20 (from
-    /// memory).
+    /// Greatest slope that can be climbed or crossed. With sleds 5 to 8 degrees, without 15 to 20
+    /// (from memory).
     #[serde(default = "default_slope")]
     #[schemars(range(min = 0.5, max = 45.0))]
     pub greatest_slope_deg: f64,
@@ -79,8 +79,8 @@ pub struct PartyFuel {
     #[serde(default = "default_density")]
     #[schemars(range(min = 0.6, max = 1.1))]
     pub density_kg_per_l: f64,
-    /// Part that must be left on return. A third out, a third home and a third in reserve is the rule
-    /// of small expeditions (from memory).
+    /// Part that must be left on return. A third out, a third home and a third in reserve is the
+    /// rule of small expeditions (from memory).
     #[serde(default = "default_reserve")]
     #[schemars(range(min = 0.0, max = 0.95))]
     pub reserve_fraction: f64,
@@ -114,8 +114,8 @@ pub struct Bearing {
     pub least_concentration: f64,
 }
 
-/// Parts of the speed on hard, level snow that the ground leaves. Sastrugi over 0.3 m leave 0.3 to 0.7
-/// (from memory).
+/// Parts of the speed on hard, level snow that the ground leaves. Sastrugi over 0.3 m leave 0.3 to
+/// 0.7 (from memory).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct GroundFactors {
@@ -315,6 +315,11 @@ impl TrackedParty {
     }
 }
 
+/// From this mass up the formulae of bearing capacity have been shown unsafe: a dozer of 40 t and an
+/// excavator of 53 t exceed the flexural strength by more than half (seen in an abstract on the
+/// limitations of Gold's formula).
+const HEAVY_PLANT_T: f64 = 40.0;
+
 fn tonnes(litres: f64, fuel: &PartyFuel) -> f64 {
     litres * fuel.density_kg_per_l / 1000.0
 }
@@ -352,8 +357,9 @@ impl Craft for TrackedParty {
         let spec = &self.spec;
         let mut texts = vec![
             format!(
-                "floating ice bears the heaviest vehicle of {} t from {:.2} m of mean thickness: A = \
-                 {:.2} kg/cm2 ({}), sea ice {} as strong as fresh{}, thinnest place 1/{} of the mean",
+                "floating ice bears the heaviest vehicle of {} t from {:.2} m of mean thickness: \
+                 A = {:.2} kg/cm2 ({}), sea ice {} as strong as fresh{}, thinnest place 1/{} of \
+                 the mean",
                 spec.vehicles.heaviest_t,
                 self.needed_thickness_m,
                 spec.bearing.convention.a_kg_per_cm2(),
@@ -363,8 +369,8 @@ impl Craft for TrackedParty {
                 spec.bearing.thickness_margin,
             ),
             format!(
-                "the ground leaves {} of the speed on sea ice, {} on shelf and {} on the ice sheet, and \
-                 {} of that at a slope of {} degrees: stated, not measured",
+                "the ground leaves {} of the speed on sea ice, {} on shelf and {} on the ice \
+                 sheet, and {} of that at a slope of {} degrees: stated, not measured",
                 spec.ground.sea_ice,
                 spec.ground.shelf,
                 spec.ground.ice_sheet,
@@ -376,6 +382,13 @@ impl Craft for TrackedParty {
                 .into(),
             "crevasses are only where the chart has them: the way must be proved by radar".into(),
         ];
+        if spec.vehicles.heaviest_t >= HEAVY_PLANT_T {
+            texts.push(
+                "caution: bearing capacity by the square of thickness is unsafe for heavy plant, \
+                 whose tracks overstress the ice"
+                    .into(),
+            );
+        }
         if spec.unknown_slope == UnknownSlope::Level {
             texts.push("land without a slope is taken for level".into());
         }

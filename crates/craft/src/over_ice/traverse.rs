@@ -1,10 +1,10 @@
 use crate::Error;
 
-/// Fuel that a party burns as it grows lighter: litres a kilometre rise with the load, and the fuel is
-/// part of the load.
+/// Fuel that a party burns as it grows lighter: litres a kilometre rise with the load, and the fuel
+/// is part of the load.
 ///
-/// With c the burn without fuel and k what a tonne of it adds, `dF/ds = -(c + k F)`: the fuel to start
-/// with grows exponentially with the distance.
+/// With c the burn without fuel and k what a tonne of it adds, `dF/ds = -(c + k F)`: the fuel to
+/// start with grows exponentially with the distance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TraverseBurn {
     /// Tonnes a kilometre with the payload and no fuel.
@@ -22,7 +22,8 @@ impl TraverseBurn {
     ///
     /// # Errors
     ///
-    /// [`Error::OutOfRange`] for negative numbers, an empty burn of nothing or a density not above zero.
+    /// [`Error::OutOfRange`] for negative numbers, an empty burn of nothing or a density not above
+    /// zero.
     pub fn new(
         empty_l_per_km: f64,
         per_tonne_l_per_km: f64,
@@ -102,8 +103,9 @@ impl TraverseBurn {
     ///
     /// # Arguments
     ///
-    /// `start_t` is aboard at first, `capacity_t` the most that can be carried (what a depot holds beyond
-    /// that stays there), `least_t` must always be left. `depots` stand in the order of the way.
+    /// `start_t` is aboard at first, `capacity_t` the most that can be carried (what a depot holds
+    /// beyond that stays there), `least_t` must always be left. `depots` stand in the order of the
+    /// way.
     ///
     /// # Returns
     ///

@@ -58,8 +58,8 @@ pub enum LoadCurve {
 
 /// Consumption at a load, from the consumption at the best load.
 ///
-/// `base (0.455 L^2 - 0.710 L + 1.280)`, least at L = 0.78. From memory of the Fourth IMO Greenhouse
-/// Gas Study (2020). The load is held to 0 to 1.
+/// `base (0.455 L^2 - 0.710 L + 1.280)`, least at L = 0.78. From memory of the Fourth IMO
+/// Greenhouse Gas Study (2020). The load is held to 0 to 1.
 #[must_use]
 pub fn specific_consumption_g_per_kwh(base_g_per_kwh: f64, curve: LoadCurve, load: f64) -> f64 {
     match curve {

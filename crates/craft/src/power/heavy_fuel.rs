@@ -32,8 +32,8 @@ impl fmt::Display for HeavyFuelBan {
     }
 }
 
-/// Whether an oil is heavy in the sense of the bans: over 900 kg/m3 at 15 C or over 180 mm2/s at 50 C,
-/// as seen in several notices of classification societies and insurers.
+/// Whether an oil is heavy in the sense of the bans: over 900 kg/m3 at 15 C or over 180 mm2/s at 50
+/// C, as seen in several notices of classification societies and insurers.
 #[must_use]
 pub fn is_heavy_oil(density_kg_m3: f64, viscosity_mm2_s: f64) -> bool {
     density_kg_m3 > 900.0 || viscosity_mm2_s > 180.0
@@ -49,8 +49,9 @@ impl HeavyFuelBan {
     ///
     /// # Source
     ///
-    /// Days in force as seen in notices of classification societies and insurers: 1 August 2011, 1 July
-    /// 2024 (MEPC.329(76)), 1 July 2029. Ships in search and rescue or oil response are exempt.
+    /// Days in force as seen in notices of classification societies and insurers: 1 August 2011, 1
+    /// July 2024 (MEPC.329(76)), 1 July 2029. Ships in search and rescue or oil response are
+    /// exempt.
     #[must_use]
     pub fn on(fuel: FuelKind, south: bool, day: Date, protected_tanks: bool) -> Option<Self> {
         if fuel != FuelKind::HeavyFuelOil {
@@ -71,8 +72,9 @@ pub fn in_antarctic_area(latitude_deg: f64) -> bool {
     latitude_deg < -60.0
 }
 
-/// The line of SOLAS XIV/1 from the Bering Strait eastwards, longitude and latitude. From memory; the
-/// curves between the corners of the open sea are drawn straight in latitude and longitude here.
+/// The line of SOLAS XIV/1 from the Bering Strait eastwards, longitude and latitude. From memory;
+/// the curves between the corners of the open sea are drawn straight in latitude and longitude
+/// here.
 const ARCTIC_LINE: [(f64, f64); 12] = [
     (-180.0, 60.0),
     (-56.618, 60.0),

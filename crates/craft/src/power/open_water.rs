@@ -1,6 +1,7 @@
 use crate::Error;
 
-/// The Admiralty constant of a ship: `displacement^(2/3) speed^3 / power`, tonnes, knots, kilowatts.
+/// The Admiralty constant of a ship: `displacement^(2/3) speed^3 / power`, tonnes, knots,
+/// kilowatts.
 ///
 /// The cube law overstates what slow steaming saves: hotel load stays, and the exponent wanders
 /// between 2.5 and 4 with the Froude number (from memory).

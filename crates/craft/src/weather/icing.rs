@@ -1,9 +1,10 @@
 //! Freezing spray by Overland's predictor: `V (Tf - Ta) / (1 + phi (Tw - Tf))`.
 //!
 //! Two forms are in use, and each has its own thresholds. Overland 1990 has phi 0.3 and classes at
-//! 22.4, 53.3 and 83.0; Overland et al. 1986 has phi 0.4, classes at 20.6, 45.2 and 70, and a cubic for
-//! the rate that gives 0.7, 2.0 and 4.0 cm/h at these. Open code that mixes them is wrong by up to 30 %,
-//! so here the class is that of 1990 and the rate that of 1986, and neither takes the other's predictor.
+//! 22.4, 53.3 and 83.0; Overland et al. 1986 has phi 0.4, classes at 20.6, 45.2 and 70, and a cubic
+//! for the rate that gives 0.7, 2.0 and 4.0 cm/h at these. Open code that mixes them is wrong by up
+//! to 30 %, so here the class is that of 1990 and the rate that of 1986, and neither takes the
+//! other's predictor.
 
 use serde::{Deserialize, Serialize};
 

@@ -29,8 +29,8 @@ pub struct Kwon {
 
 /// The most that is lost, so that a ship always moves.
 const GREATEST_LOSS: f64 = 0.9;
-/// The factor of the full forms was drawn from very large carriers: at 20,000 m3 and force 6 it would
-/// take 60 %.
+/// The factor of the full forms was drawn from very large carriers: at 20,000 m3 and force 6 it
+/// would take 60 %.
 const LEAST_FULL_VOLUME_M3: f64 = 100_000.0;
 
 impl Kwon {
@@ -58,9 +58,9 @@ impl Kwon {
     ///
     /// # Arguments
     ///
-    /// `froude` is held to [`Kwon::FROUDE_RANGE`]; `off_bow_deg` is the angle between heading and the
-    /// direction the weather comes from, 0 ahead to 180 astern; `beaufort` need not be whole and is
-    /// held to 0 to 12.
+    /// `froude` is held to [`Kwon::FROUDE_RANGE`]; `off_bow_deg` is the angle between heading and
+    /// the direction the weather comes from, 0 ahead to 180 astern; `beaufort` need not be whole
+    /// and is held to 0 to 12.
     ///
     /// # Returns
     ///
@@ -120,8 +120,8 @@ impl Kwon {
     }
 }
 
-/// Kwon's beta over 2, never negative: its parabolas fall below nothing in weather lighter than they
-/// were made for.
+/// Kwon's beta over 2, never negative: its parabolas fall below nothing in weather lighter than
+/// they were made for.
 fn direction_factor(off_bow_deg: f64, beaufort: f64) -> f64 {
     let parabola = |top: f64, curve: f64, centre: f64| {
         (0.5 * (top - curve * (beaufort - centre).powi(2))).clamp(0.0, 1.0)
@@ -141,8 +141,8 @@ mod tests {
 
     use super::*;
 
-    /// The trap of the full form on a small hull, recomputed: at 20,000 m3 and force 6 it takes 60 %
-    /// where the fine form takes 11.25 %; head on at Froude 0.2 and block 0.65, 15.7 %.
+    /// The trap of the full form on a small hull, recomputed: at 20,000 m3 and force 6 it takes 60
+    /// % where the fine form takes 11.25 %; head on at Froude 0.2 and block 0.65, 15.7 %.
     #[test]
     fn published_kwon_validity_recomputed() {
         let fine = Kwon::new(FormFactor::Fine, 0.65, 20_000.0).unwrap();

@@ -1,5 +1,5 @@
-//! Dangers of following and quartering seas: IMO MSC.1/Circ.1228 (2007), revised guidance to the master
-//! for avoiding dangerous situations in adverse weather and sea conditions.
+//! Dangers of following and quartering seas: IMO MSC.1/Circ.1228 (2007), revised guidance to the
+//! master for avoiding dangerous situations in adverse weather and sea conditions.
 
 use std::fmt;
 
@@ -45,16 +45,17 @@ impl fmt::Display for WaveCaution {
     }
 }
 
-/// Period at which the ship meets the waves, `3 Tw^2 / (3 Tw + V cos a)`, without sign; infinite where the
-/// ship keeps pace with them. The convention of the angle was seen in the circular, the formula is
-/// from memory of it.
+/// Period at which the ship meets the waves, `3 Tw^2 / (3 Tw + V cos a)`, without sign; infinite
+/// where the ship keeps pace with them. The convention of the angle was seen in the circular, the
+/// formula is from memory of it.
 #[must_use]
 pub fn encounter_period_s(wave_period_s: f64, speed_kn: f64, encounter_deg: f64) -> f64 {
     let closing = 3.0 * wave_period_s + speed_kn * encounter_deg.to_radians().cos();
     (3.0 * wave_period_s * wave_period_s / closing).abs()
 }
 
-/// "Nearly equal" periods, which the circular leaves open: within this part of each other, a choice.
+/// "Nearly equal" periods, which the circular leaves open: within this part of each other, a
+/// choice.
 const NEARLY: f64 = 0.1;
 
 impl Seaway {
@@ -119,7 +120,8 @@ mod tests {
         wave_height_m: 2.0,
     };
 
-    /// Recomputed: waves of 10 s at 12 knots are met every 7.143 s ahead, 10 s abeam, 16.667 s astern.
+    /// Recomputed: waves of 10 s at 12 knots are met every 7.143 s ahead, 10 s abeam, 16.667 s
+    /// astern.
     #[test]
     fn published_encounter_periods_recomputed() {
         for (angle, period_s) in [(0.0, 7.143), (90.0, 10.0), (180.0, 16.667)] {

@@ -1,11 +1,11 @@
-//! Where the sun stands: Meeus, Astronomical Algorithms, 2nd edition, chapters 12, 13, 16 and 25 (the
-//! formulae of low accuracy, 0.01 degrees).
+//! Where the sun stands: Meeus, Astronomical Algorithms, 2nd edition, chapters 12, 13, 16 and 25
+//! (the formulae of low accuracy, 0.01 degrees).
 
 use dipward_plugin::Clock;
 use jiff::Timestamp;
 
-/// Terrestrial less universal time in the 2020s, seconds. A minute more or less moves the sun by less
-/// than a thousandth of a degree among the stars.
+/// Terrestrial less universal time in the 2020s, seconds. A minute more or less moves the sun by
+/// less than a thousandth of a degree among the stars.
 const DELTA_T_S: f64 = 69.2;
 const EPOCH_2000_JD: f64 = 2_451_545.0;
 const EPOCH_1970_JD: f64 = 2_440_587.5;
@@ -153,8 +153,8 @@ pub struct Crossing {
     pub rising: bool,
 }
 
-/// What the sun does in 24 hours. Never a root search without this answer: in high latitudes there is
-/// often no root, and on some days only one.
+/// What the sun does in 24 hours. Never a root search without this answer: in high latitudes there
+/// is often no root, and on some days only one.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Daylight {
     /// Above the altitude throughout.
@@ -178,10 +178,10 @@ impl Daylight {
     /// The 24 hours from an instant at a place.
     ///
     /// The altitude is sampled every 20 minutes, with its summits and its troughs found between the
-    /// samples, so that a sun that shows itself for a minute is not missed; crossings are then bisected
-    /// to the second.
+    /// samples, so that a sun that shows itself for a minute is not missed; crossings are then
+    /// bisected to the second.
     #[must_use]
-    pub fn from(
+    pub fn of_day(
         start: Timestamp,
         latitude_deg: f64,
         longitude_deg: f64,
