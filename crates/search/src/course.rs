@@ -5,7 +5,7 @@ use dipward_plugin::{Control, PaceTable, Route, RoutePoint};
 
 use crate::{
     openings::CHANGES,
-    passage::{Line, Shift},
+    passage::{Line, Shift, sail, sail_when_open},
     world::World,
 };
 
@@ -75,7 +75,7 @@ impl World<'_> {
                 };
                 let mut from_hour = stop.hour;
                 while let Some((left_hour, hour, fuel_t)) =
-                    self.sail_when_open(line, from_hour, until_hour)
+                    sail_when_open(self, &line.pieces, &line.heading, from_hour, until_hour)
                 {
                     let waited_t = (left_hour - stop.hour) * self.table.hold_t_per_h;
                     let state = if changes { self.openings.state_at(end, hour) } else { Some(end) };
@@ -147,7 +147,7 @@ impl World<'_> {
             let (from, to) = (*stops.get(number)?, *stops.get(number + 1)?);
             let (stop, next) = (chosen.get(number)?, chosen.get(number + 1)?);
             shifts.clear();
-            self.sail(line, next.left_hour, Some(&mut shifts));
+            sail(self, &line.pieces, &line.heading, next.left_hour, Some(&mut shifts));
             setting = shifts.first().map_or(setting, |shift| shift.setting);
             points.push(RoutePoint {
                 position: from,

@@ -6,8 +6,8 @@ use dipward_plugin::{Control, Error};
 use crate::{
     heading::Heading,
     kernel::{Edges, Instant, Kernel, Plain, Sectored},
-    openings::{CHANGES, MANY, NEAR_CHANGE},
-    passage::{Line, Piece},
+    openings::{CHANGES, EVER, MANY, NEAR_CHANGE},
+    passage::{Layers, Piece, sail_when_open},
     queue::{BucketQueue, Entry},
     stencil::{Headings, MOVES, offset_of},
     world::World,
@@ -102,20 +102,27 @@ impl Field {
     /// exactly on the moves; else the hour of the least cost.
     #[must_use]
     pub fn hour_at(&self, world: &World<'_>, cell: Cell) -> Option<f64> {
-        let index = self.index(world, cell)?;
-        let hours = if self.hour.is_empty() { self.cost[index] } else { self.hour[index] };
-        (self.cost[index] < f32::INFINITY).then(|| self.depart_hour + f64::from(hours))
+        let state = self.best_state(world, cell)?;
+        Some(self.depart_hour + f64::from(self.hours(state)))
     }
 
     /// The least cost of reaching a cell, if it is reached.
     #[must_use]
     pub fn cost_at(&self, world: &World<'_>, cell: Cell) -> Option<f64> {
-        let cost = self.cost[self.index(world, cell)?];
-        (cost < f32::INFINITY).then_some(f64::from(cost))
+        self.best_state(world, cell).map(|state| f64::from(self.cost[state as usize]))
     }
 
-    fn index(&self, world: &World<'_>, cell: Cell) -> Option<usize> {
-        ((cell as usize) < world.table.grid.len()).then(|| world.padding.from_cell(cell))
+    /// The state of a cell that has the least cost, if any was reached.
+    fn best_state(&self, world: &World<'_>, cell: Cell) -> Option<u32> {
+        if cell as usize >= world.table.grid.len() {
+            return None;
+        }
+        let cost = |state: u32| self.cost.get(state as usize).copied().unwrap_or(f32::INFINITY);
+        world
+            .openings
+            .states_of(world.padding.from_cell(cell) as u32)
+            .min_by(|&a, &b| cost(a).total_cmp(&cost(b)))
+            .filter(|&state| cost(state) < f32::INFINITY)
     }
 
     /// Hours since departure of a state.
@@ -178,6 +185,10 @@ struct Run<'r, 't, K, F> {
     start_state: u32,
     latest: f32,
     bound: f32,
+    /// Cost of an hour of lying still.
+    hold_rate: f64,
+    /// The least that an hour can cost.
+    least_rate: f32,
     kernel: std::marker::PhantomData<K>,
 }
 
@@ -205,6 +216,7 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
         }
         let mut queue = BucketQueue::new(world.least_width_cost, world.usual_width_cost);
         queue.push(0.0, start_state);
+        let hold_rate = world.cost_of(1.0, world.table.hold_t_per_h);
         let mut run = Run::<K, F> {
             world,
             quest,
@@ -214,6 +226,12 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
             start_state,
             latest: (quest.latest_hour - quest.depart_hour) as f32,
             bound: f32::INFINITY,
+            hold_rate,
+            least_rate: if K::WEIGHTED {
+                world.cost_of(1.0, 0.0).min(hold_rate) as f32
+            } else {
+                1.0
+            },
             kernel: std::marker::PhantomData,
         };
         run.all(control)?;
@@ -301,7 +319,14 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
                 spent >= left && spent < f32::INFINITY
             };
             if by_hand {
-                self.move_by_hand(state, cell, number, hour, entry.key, penalty);
+                // Nothing to gain where the cell is settled, or closed for good.
+                let flag = world.openings.flags[next];
+                let settled = self.field.cost[next] <= entry.key + world.least_width_cost;
+                if flag & EVER == 0 || settled && flag & MANY == 0 {
+                    continue;
+                }
+                let from = Label { state, cell, hour, cost: entry.key };
+                self.move_by_hand(from, number, penalty);
                 continue;
             }
             let cost = if K::WEIGHTED {
@@ -336,52 +361,63 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
     /// as long as it must and may.
     #[cold]
     #[inline(never)]
-    fn move_by_hand(
-        &mut self,
-        state: u32,
-        cell: u32,
-        number: usize,
-        hour: f64,
-        cost: f32,
-        penalty: f32,
-    ) {
+    fn move_by_hand(&mut self, from: Label, number: usize, penalty: f32) {
         let world = self.world;
-        let Some(line) = move_line(world, cell as usize, number) else { return };
-        let end = world.padding.from_cell(line.pieces.last().map_or(0, |piece| piece.cell)) as u32;
+        let Some(line) = MoveLine::new(world, from.cell as usize, number) else { return };
+        let openings = &world.openings;
+        // Not before the last of the crossed cells opens for the first time.
+        let mut open_from = from.hour;
+        for piece in line.pieces() {
+            open_from = open_from.max(openings.open_from(piece.cell, from.hour));
+        }
+        if open_from == f64::INFINITY || open_from > self.quest.latest_hour {
+            return;
+        }
+        let end = line.end();
+        let many = openings.flags[end as usize] & MANY != 0;
+        let at_least = from.cost + (open_from - from.hour) as f32 * self.least_rate;
+        if !many && self.field.cost[end as usize] <= at_least {
+            return;
+        }
         // A craft may lie at its port whatever becomes of the cell.
-        let until_hour = if state == self.start_state {
-            f64::INFINITY
-        } else if world.openings.flags[cell as usize] & CHANGES != 0 {
-            world.openings.end_hour(state)
+        let until_hour = if from.state != self.start_state
+            && openings.flags[from.cell as usize] & CHANGES != 0
+        {
+            openings.end_hour(from.state)
         } else {
             f64::INFINITY
         };
-        let mut from_hour = hour;
+        let mut from_hour = from.hour;
         loop {
-            let Some((depart_hour, arrive_hour, fuel_t)) =
-                world.sail_when_open(&line, from_hour, until_hour)
-            else {
+            let Some((depart_hour, arrive_hour, cost)) = sail_when_open(
+                &Layers(world),
+                line.pieces(),
+                line.heading(),
+                from_hour,
+                until_hour,
+            ) else {
                 return;
             };
             if arrive_hour > self.quest.latest_hour {
                 return;
             }
-            if let Some(next) = world.openings.state_at(end, arrive_hour) {
-                let waited_h = depart_hour - hour;
-                let spent = arrive_hour - hour;
-                let fuel_t = fuel_t + waited_h * world.table.hold_t_per_h;
+            if let Some(next) = openings.state_at(end, arrive_hour) {
                 let new_cost = if K::WEIGHTED {
-                    cost + world.weight.cost(spent, fuel_t) as f32 * penalty
+                    let waited_h = depart_hour - from.hour;
+                    from.cost + (cost + waited_h * self.hold_rate) as f32 * penalty
                 } else {
-                    cost + spent as f32
+                    from.cost + (arrive_hour - from.hour) as f32
                 };
                 if new_cost < self.field.cost[next as usize] {
                     let hours = (arrive_hour - self.quest.depart_hour) as f32;
                     let hours = if K::WEIGHTED { hours } else { new_cost };
-                    self.reach(next, new_cost, hours, state);
+                    self.reach(next, new_cost, hours, from.state);
                 }
             }
-            let Some(opens_hour) = world.openings.next_opening(end, arrive_hour) else { return };
+            if !many {
+                return;
+            }
+            let Some(opens_hour) = openings.next_opening(end, arrive_hour) else { return };
             from_hour = depart_hour + (opens_hour - arrive_hour) + 1e-9;
             if from_hour >= until_hour {
                 return;
@@ -390,25 +426,65 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
     }
 }
 
-/// The line of a move from a padded cell, or nothing where it leaves the grid.
-pub(crate) fn move_line(world: &World<'_>, index: usize, number: usize) -> Option<Line> {
-    let step = &MOVES[number];
-    let mut pieces = Vec::with_capacity(8);
-    let mut km = 0.0;
-    for &(place, part) in step.pieces() {
-        let cell = world.padding.to_cell(world.padding.shifted(index, place))?;
-        let length = f64::from(part) * f64::from(world.width_km[cell as usize]);
-        pieces.push(Piece { cell, km: length });
-        km += length;
-    }
-    for corner in step.corners {
-        if offset_of(corner) == (0, 0) {
-            continue;
+/// What a move by hand sets out from.
+#[derive(Debug, Clone, Copy)]
+struct Label {
+    state: u32,
+    cell: u32,
+    hour: f64,
+    cost: f32,
+}
+
+/// A move from a padded cell as a line in cell widths, the corners that it touches included.
+struct MoveLine {
+    pieces: [Piece; 8],
+    heading: [Heading; 8],
+    count: usize,
+}
+
+impl MoveLine {
+    /// Nothing where a crossed cell never opens.
+    fn new(world: &World<'_>, index: usize, number: usize) -> Option<Self> {
+        let step = &MOVES[number];
+        let mut line =
+            Self { pieces: [Piece { cell: 0, km: 0.0 }; 8], heading: [Heading::ANY; 8], count: 0 };
+        let middle = step.pieces().len() / 2;
+        for (order, &(place, part)) in step.pieces().iter().enumerate() {
+            if order == middle {
+                for corner in step.corners {
+                    // Touched in passing: no length, but it must be open.
+                    if offset_of(corner) != (0, 0) {
+                        line.push(world, index, corner, 0.0)?;
+                    }
+                }
+            }
+            line.push(world, index, place, part)?;
         }
-        let cell = world.padding.to_cell(world.padding.shifted(index, corner))?;
-        // A corner is touched in the middle of the move; it has no length, but must be open.
-        pieces.insert(pieces.len() / 2, Piece { cell, km: 0.0 });
+        if world.table.sectors > 1 {
+            line.heading = [world.heading(step.dcolumn.into(), step.drow.into()); 8];
+        }
+        Some(line)
     }
-    let heading: Heading = world.heading(step.dcolumn.into(), step.drow.into());
-    Some(Line { heading: vec![heading; pieces.len()], pieces, km })
+
+    fn push(&mut self, world: &World<'_>, index: usize, place: u8, part: f32) -> Option<()> {
+        let cell = world.padding.shifted(index, place);
+        if world.openings.flags[cell] & EVER == 0 {
+            return None;
+        }
+        self.pieces[self.count] = Piece { cell: cell as u32, km: f64::from(part) };
+        self.count += 1;
+        Some(())
+    }
+
+    fn pieces(&self) -> &[Piece] {
+        &self.pieces[..self.count]
+    }
+
+    fn heading(&self) -> &[Heading] {
+        &self.heading[..self.count]
+    }
+
+    fn end(&self) -> u32 {
+        self.pieces[self.count - 1].cell
+    }
 }

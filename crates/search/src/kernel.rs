@@ -71,7 +71,8 @@ fn fill<const LAYERED: bool, const WEIGHTED: bool>(
     at: &Instant<'_>,
     index: usize,
     stride: usize,
-) {
+) -> f32 {
+    let mut steepest = 0.0_f32;
     let side = 2 * reach + 1;
     for row in 0..side {
         let from = index + row * stride - reach * stride - reach;
@@ -82,7 +83,11 @@ fn fill<const LAYERED: bool, const WEIGHTED: bool>(
             for column in 0..side {
                 let change = far[column] - near[column];
                 window.pace[to + column] = near[column] + at.fraction * change;
-                window.slope[to + column] = change * at.per_length;
+                let slope = change * at.per_length;
+                window.slope[to + column] = slope;
+                // What is closed has no slope that matters.
+                steepest =
+                    steepest.max(if slope.abs() < f32::INFINITY { slope.abs() } else { 0.0 });
             }
         } else {
             window.pace[to..to + side].copy_from_slice(near);
@@ -96,7 +101,23 @@ fn fill<const LAYERED: bool, const WEIGHTED: bool>(
             }
         }
     }
+    steepest
 }
+
+/// (exp(q) - 1) / q by its series, good to 5e-7 for slopes up to [`STEEP_SLOPE`].
+#[inline(always)]
+fn growth(q: f32) -> f32 {
+    1.0 + q * (0.5 + q * (1.0 / 6.0 + q * (1.0 / 24.0 + q * (1.0 / 120.0))))
+}
+
+/// The same for any slope.
+fn steep_growth(q: f32) -> f32 {
+    if q.abs() < STEEP_SLOPE { growth(q) } else { q.exp_m1() / q }
+}
+
+/// Change of the pace while it is sailed once over, above which the series will not do. Ice that
+/// halves the speed within the hour is a tenth of it.
+const STEEP_SLOPE: f32 = 0.2;
 
 /// One class of moves: for each piece, the window place in each move and the length.
 struct Class<const MEMBERS: usize, const PIECES: usize> {
@@ -138,7 +159,12 @@ static STEEP: Class<8, 6> = class(24, false);
 
 impl<const MEMBERS: usize, const PIECES: usize> Class<MEMBERS, PIECES> {
     #[inline(always)]
-    fn sum<const LAYERED: bool, const WEIGHTED: bool>(&self, window: &Window, out: &mut Edges) {
+    fn sum<const LAYERED: bool, const WEIGHTED: bool>(
+        &self,
+        window: &Window,
+        growth: impl Fn(f32) -> f32,
+        out: &mut Edges,
+    ) {
         let mut hours = [0.0_f32; MEMBERS];
         let mut costs = [0.0_f32; MEMBERS];
         for piece in 0..PIECES {
@@ -146,11 +172,10 @@ impl<const MEMBERS: usize, const PIECES: usize> Class<MEMBERS, PIECES> {
             for member in 0..MEMBERS {
                 let place = self.places[piece][member] as usize;
                 let spent = if LAYERED {
-                    // The pace when the piece is entered, and its growth while it is sailed, to the
-                    // third order of p (exp(q) - 1) / q.
+                    // The pace when the piece is entered, and its growth while it is sailed.
                     let slope = window.slope[place] * part;
                     let start = window.pace[place] * part + slope * hours[member];
-                    start * (1.0 + slope * (0.5 + slope * (1.0 / 6.0)))
+                    start * growth(slope)
                 } else {
                     window.pace[place] * part
                 };
@@ -163,8 +188,10 @@ impl<const MEMBERS: usize, const PIECES: usize> Class<MEMBERS, PIECES> {
         if self.has_corners {
             for member in 0..MEMBERS {
                 // 0 where both are open, NaN where one is closed.
-                hours[member] += 0.0 * window.pace[self.corners[0][member] as usize]
+                let touched = 0.0 * window.pace[self.corners[0][member] as usize]
                     + 0.0 * window.pace[self.corners[1][member] as usize];
+                hours[member] += touched;
+                costs[member] += touched;
             }
         }
         out.hours[self.first..self.first + MEMBERS].copy_from_slice(&hours);
@@ -183,16 +210,31 @@ impl<const MOVES: usize, const LAYERED: bool, const WEIGHTED: bool> Kernel
     #[inline(always)]
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges) {
         let mut window = Window { pace: [0.0; WINDOW], slope: [0.0; WINDOW], rate: [1.0; WINDOW] };
-        fill::<LAYERED, WEIGHTED>(&mut window, reach(MOVES), at, index, world.padding.stride);
-        STRAIGHT.sum::<LAYERED, WEIGHTED>(&window, out);
-        DIAGONAL.sum::<LAYERED, WEIGHTED>(&window, out);
-        if MOVES > 8 {
-            KNIGHT.sum::<LAYERED, WEIGHTED>(&window, out);
+        let stride = world.padding.stride;
+        let steepest = fill::<LAYERED, WEIGHTED>(&mut window, reach(MOVES), at, index, stride);
+        // A move is at most twice a cell width long within one cell.
+        if LAYERED && steepest * 2.0 >= STEEP_SLOPE {
+            sum_all::<MOVES, LAYERED, WEIGHTED>(&window, steep_growth, out);
+        } else {
+            sum_all::<MOVES, LAYERED, WEIGHTED>(&window, growth, out);
         }
-        if MOVES > 16 {
-            LONG.sum::<LAYERED, WEIGHTED>(&window, out);
-            STEEP.sum::<LAYERED, WEIGHTED>(&window, out);
-        }
+    }
+}
+
+#[inline(always)]
+fn sum_all<const MOVES: usize, const LAYERED: bool, const WEIGHTED: bool>(
+    window: &Window,
+    growth: impl Fn(f32) -> f32 + Copy,
+    out: &mut Edges,
+) {
+    STRAIGHT.sum::<LAYERED, WEIGHTED>(window, growth, out);
+    DIAGONAL.sum::<LAYERED, WEIGHTED>(window, growth, out);
+    if MOVES > 8 {
+        KNIGHT.sum::<LAYERED, WEIGHTED>(window, growth, out);
+    }
+    if MOVES > 16 {
+        LONG.sum::<LAYERED, WEIGHTED>(window, growth, out);
+        STEEP.sum::<LAYERED, WEIGHTED>(window, growth, out);
     }
 }
 
@@ -224,7 +266,7 @@ impl<const COUNT: usize, const WEIGHTED: bool> Kernel for Sectored<COUNT, WEIGHT
                 let change = blend(first.1[cell], second.1[cell]) - near;
                 let slope = change * at.per_length * part;
                 let start = (near + at.fraction * change) * part + slope * hours;
-                let spent = start * (1.0 + slope * (0.5 + slope * (1.0 / 6.0)));
+                let spent = start * steep_growth(slope);
                 hours += spent;
                 if WEIGHTED && !first.2.is_empty() {
                     let near = blend(first.2[cell], second.2[cell]);
@@ -236,7 +278,9 @@ impl<const COUNT: usize, const WEIGHTED: bool> Kernel for Sectored<COUNT, WEIGHT
             }
             for &corner in &step.corners {
                 let corner = world.padding.shifted(index, corner);
-                hours += 0.0 * first.0[corner] + 0.0 * first.1[corner];
+                let touched = 0.0 * first.0[corner] + 0.0 * first.1[corner];
+                hours += touched;
+                costs += touched;
             }
             out.hours[number] = hours;
             if WEIGHTED {

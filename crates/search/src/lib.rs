@@ -1,6 +1,7 @@
 //! The grid search: arrival fields, fuel-limited routes, distinct alternatives, bounds.
 
 mod course;
+mod face;
 mod field;
 mod grid_search;
 mod heading;
@@ -18,6 +19,7 @@ mod weight;
 mod world;
 
 pub use course::evaluate;
+pub use face::{Face, FaceEdge, Visited};
 pub use field::Field;
 pub use grid_search::GridSearch;
 pub use stencil::Headings;

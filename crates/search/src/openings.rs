@@ -46,6 +46,8 @@ struct Changing {
 pub(crate) struct Openings {
     /// Flags of each padded cell.
     pub(crate) flags: Vec<u8>,
+    /// Which entry of `changing` a padded cell has; empty where no cell changes.
+    entry_of: Vec<u32>,
     changing: Vec<Changing>,
     spans: Vec<Span>,
     /// Cells of the states beyond the padded cells.
@@ -111,7 +113,14 @@ impl Openings {
             }
         }
         mark_near(&mut flags, padding, &changing);
-        Self { flags, changing, spans, extra_cells }
+        let mut entry_of = Vec::new();
+        if !changing.is_empty() {
+            entry_of.resize(padding.len(), u32::MAX);
+            for (number, entry) in changing.iter().enumerate() {
+                entry_of[entry.cell as usize] = number as u32;
+            }
+        }
+        Self { flags, entry_of, changing, spans, extra_cells }
     }
 
     /// States: the padded cells, then the further spans of the cells that have many.
@@ -131,8 +140,7 @@ impl Openings {
     }
 
     fn changing(&self, cell: u32) -> Option<&Changing> {
-        let index = self.changing.binary_search_by_key(&cell, |entry| entry.cell).ok()?;
-        self.changing.get(index)
+        self.changing.get(*self.entry_of.get(cell as usize)? as usize)
     }
 
     /// The open spans of a padded cell, in order.
@@ -162,6 +170,14 @@ impl Openings {
         self.changing(cell).map(|entry| entry.first_extra + number as u32 - 1)
     }
 
+    /// The states of a padded cell, one an open span, in order; its own index where it has none.
+    pub(crate) fn states_of(&self, cell: u32) -> impl Iterator<Item = u32> {
+        let further = self.changing(cell).map_or(0..0, |entry| {
+            entry.first_extra..entry.first_extra + entry.spans.saturating_sub(1)
+        });
+        std::iter::once(cell).chain(further)
+    }
+
     /// The hour at which a state ends by its cell closing.
     pub(crate) fn end_hour(&self, state: u32) -> f64 {
         let cell = self.cell_of(state);
@@ -173,6 +189,14 @@ impl Openings {
         self.spans(cell).get(number).map_or(f64::NEG_INFINITY, |span| span.end_hour)
     }
 
+    /// The first hour at or after this one at which a padded cell is open; infinite for never.
+    pub(crate) fn open_from(&self, cell: u32, hour: f64) -> f64 {
+        self.spans(cell)
+            .iter()
+            .find(|span| hour < span.end_hour)
+            .map_or(f64::INFINITY, |span| span.begin_hour.max(hour))
+    }
+
     /// The first hour after this one at which a padded cell opens anew.
     pub(crate) fn next_opening(&self, cell: u32, hour: f64) -> Option<f64> {
         self.spans(cell).iter().map(|span| span.begin_hour).find(|&begin| begin > hour)
@@ -180,6 +204,7 @@ impl Openings {
 
     pub(crate) fn bytes(&self) -> usize {
         self.flags.len()
+            + self.entry_of.len() * size_of::<u32>()
             + self.changing.len() * size_of::<Changing>()
             + self.spans.len() * size_of::<Span>()
             + self.extra_cells.len() * size_of::<u32>()

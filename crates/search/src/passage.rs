@@ -50,26 +50,90 @@ pub(crate) enum Passage {
     },
     /// A cell was closed, or closed before it was left.
     Blocked {
-        /// When the cell was entered.
-        entered_hour: f64,
-        /// When it opens next, if ever.
-        opens_hour: Option<f64>,
+        /// Which piece.
+        piece: usize,
+        /// When it opens next; infinite for never.
+        opens_hour: f64,
     },
 }
 
 /// Pace and burn of one cell, setting and heading over one interval.
 #[derive(Debug, Clone, Copy)]
-struct Leg {
-    near_pace: f64,
-    far_pace: f64,
-    near_burn: f64,
-    far_burn: f64,
-    setting: usize,
+pub(crate) struct Leg {
+    pub(crate) near_pace: f64,
+    pub(crate) far_pace: f64,
+    pub(crate) near_burn: f64,
+    pub(crate) far_burn: f64,
+    pub(crate) setting: usize,
+}
+
+/// What a line is sailed in: the table itself, or the layers that a world made of it.
+pub(crate) trait Medium {
+    /// The world.
+    fn world(&self) -> &World<'_>;
+    /// Pace and burn in a cell over an interval.
+    fn leg(&self, cell: u32, interval: usize, heading: Heading) -> Leg;
+    /// The padded index of a cell of a line.
+    fn padded(&self, cell: u32) -> u32;
+}
+
+/// The table: cells of the grid, kilometres, tonnes, the best setting at the very heading.
+impl Medium for World<'_> {
+    fn world(&self) -> &World<'_> {
+        self
+    }
+
+    fn padded(&self, cell: u32) -> u32 {
+        self.padding.from_cell(cell) as u32
+    }
+
+    fn leg(&self, cell: u32, interval: usize, heading: Heading) -> Leg {
+        self.best_leg(cell as usize, interval, heading)
+    }
+}
+
+/// The layers: padded cells, cell widths, and the cost in the place of the fuel.
+pub(crate) struct Layers<'w, 't>(pub(crate) &'w World<'t>);
+
+impl Medium for Layers<'_, '_> {
+    fn world(&self) -> &World<'_> {
+        self.0
+    }
+
+    fn padded(&self, cell: u32) -> u32 {
+        cell
+    }
+
+    #[inline]
+    fn leg(&self, cell: u32, interval: usize, heading: Heading) -> Leg {
+        let world = self.0;
+        let frames = &world.intervals[interval];
+        let cell = cell as usize;
+        let read = |layer: usize, layers: fn(&World<'_>, usize, usize) -> f32| {
+            let first = layers(world, world.place(heading.first, layer), cell);
+            if heading.share == 0.0 {
+                return f64::from(first);
+            }
+            let second = layers(world, world.place(heading.second, layer), cell);
+            f64::from(first + heading.share * (second - first))
+        };
+        let pace = |world: &World<'_>, place: usize, cell: usize| world.pace[place + cell];
+        let rate = |world: &World<'_>, place: usize, cell: usize| {
+            world.rate.get(place + cell).copied().unwrap_or(1.0)
+        };
+        Leg {
+            near_pace: read(frames.near_layer, pace),
+            far_pace: read(frames.far_layer, pace),
+            near_burn: read(frames.near_layer, rate),
+            far_burn: read(frames.far_layer, rate),
+            setting: 0,
+        }
+    }
 }
 
 impl World<'_> {
     /// The best setting in a cell over an interval: that of the least cost, the sum of both ends.
-    fn leg(&self, cell: usize, interval: usize, heading: Heading) -> Leg {
+    fn best_leg(&self, cell: usize, interval: usize, heading: Heading) -> Leg {
         let table = self.table;
         let frames = &self.intervals[interval];
         let mut best = Leg {
@@ -108,94 +172,166 @@ impl World<'_> {
         }
         best
     }
+}
 
-    /// Sails a line from an hour on.
-    ///
-    /// `shifts` is told where the power setting changes, the start included.
-    pub(crate) fn sail(
-        &self,
-        line: &Line,
-        depart_hour: f64,
-        mut shifts: Option<&mut Vec<Shift>>,
-    ) -> Passage {
-        let mut hour = depart_hour;
-        let mut fuel_t = 0.0;
-        let mut done_km = 0.0;
-        let mut interval = self.interval_at(hour);
-        let mut setting = usize::MAX;
-        for (index, piece) in line.pieces.iter().enumerate() {
-            let heading = line.heading.get(index).copied().unwrap_or(Heading::ANY);
-            let entered_hour = hour;
-            let mut left_km = piece.km;
-            loop {
-                let frames = self.intervals[interval];
-                if hour >= frames.end_hour && interval + 1 < self.intervals.len() {
-                    interval += 1;
-                    continue;
-                }
-                let leg = self.leg(piece.cell as usize, interval, heading);
-                let open = leg.near_pace < f64::INFINITY && leg.far_pace < f64::INFINITY;
-                if !open {
-                    let cell = self.padding.from_cell(piece.cell) as u32;
-                    let opens_hour = self.openings.next_opening(cell, entered_hour);
-                    return Passage::Blocked { entered_hour, opens_hour };
-                }
-                if leg.setting != setting {
-                    setting = leg.setting;
-                    if let Some(shifts) = shifts.as_deref_mut() {
-                        let at_km = done_km + piece.km - left_km;
-                        shifts.push(Shift { at_km, hour, fuel_t, setting });
-                    }
-                }
-                let fraction = frames.fraction(hour);
-                let pace = leg.near_pace + fraction * (leg.far_pace - leg.near_pace);
-                let slope = (leg.far_pace - leg.near_pace) * frames.per_length;
-                let hours = hours_for(pace, slope, left_km);
-                let stays = hour + hours <= frames.end_hour;
-                let hours = if stays { hours } else { frames.end_hour - hour };
-                let burn = leg.near_burn + fraction * (leg.far_burn - leg.near_burn);
-                let burn_slope = (leg.far_burn - leg.near_burn) * frames.per_length;
-                fuel_t += hours * (burn + burn_slope * hours / 2.0);
-                if stays {
-                    hour += hours;
-                    break;
-                }
-                left_km = (left_km - km_in(pace, slope, hours)).max(0.0);
-                hour = frames.end_hour;
+/// Sails pieces in order from an hour on.
+///
+/// `heading` holds one entry a piece, or is empty where heading does not matter. `shifts` is told
+/// where the power setting changes, the start included.
+pub(crate) fn sail<M: Medium>(
+    medium: &M,
+    pieces: &[Piece],
+    heading: &[Heading],
+    depart_hour: f64,
+    mut shifts: Option<&mut Vec<Shift>>,
+) -> Passage {
+    let world = medium.world();
+    let mut hour = depart_hour;
+    let mut fuel_t = 0.0;
+    let mut done_km = 0.0;
+    let mut interval = world.interval_at(hour);
+    let mut setting = usize::MAX;
+    for (index, piece) in pieces.iter().enumerate() {
+        let heading = heading.get(index).copied().unwrap_or(Heading::ANY);
+        let entered_hour = hour;
+        let mut left_km = piece.km;
+        loop {
+            let frames = &world.intervals[interval];
+            if hour >= frames.end_hour && interval + 1 < world.intervals.len() {
+                interval += 1;
+                continue;
             }
-            done_km += piece.km;
-        }
-        Passage::Arrived { hour, fuel_t }
-    }
-
-    /// Sails a line at the earliest hour, not before `from_hour` and not waiting past `until_hour`, at
-    /// which no cell of it is closed or closes.
-    ///
-    /// Returns the hour of departure, that of arrival, and the fuel under way.
-    pub(crate) fn sail_when_open(
-        &self,
-        line: &Line,
-        from_hour: f64,
-        until_hour: f64,
-    ) -> Option<(f64, f64, f64)> {
-        let mut depart_hour = from_hour;
-        // Each round passes an opening or comes closer to it; a line has few.
-        for round in 0..MOST_ROUNDS {
-            match self.sail(line, depart_hour, None) {
-                Passage::Arrived { hour, fuel_t } => return Some((depart_hour, hour, fuel_t)),
-                Passage::Blocked { entered_hour, opens_hour } => {
-                    let lack = opens_hour? - entered_hour;
-                    // The shift comes near the opening from below; the hair takes it past.
-                    let hair = HAIR_H * f64::from(1 + round);
-                    depart_hour += lack + hair;
-                    if depart_hour >= until_hour {
-                        return None;
-                    }
+            let leg = medium.leg(piece.cell, interval, heading);
+            let open = leg.near_pace < f64::INFINITY && leg.far_pace < f64::INFINITY;
+            if !open {
+                let cell = medium.padded(piece.cell);
+                let opens_hour = world.openings.next_opening(cell, entered_hour);
+                let opens_hour = opens_hour.unwrap_or(f64::INFINITY);
+                return Passage::Blocked { piece: index, opens_hour };
+            }
+            if leg.setting != setting {
+                setting = leg.setting;
+                if let Some(shifts) = shifts.as_deref_mut() {
+                    let at_km = done_km + piece.km - left_km;
+                    shifts.push(Shift { at_km, hour, fuel_t, setting });
                 }
             }
+            let fraction = frames.fraction(hour);
+            let pace = leg.near_pace + fraction * (leg.far_pace - leg.near_pace);
+            let slope = (leg.far_pace - leg.near_pace) * frames.per_length;
+            let hours = hours_for(pace, slope, left_km);
+            let stays = hour + hours <= frames.end_hour;
+            let hours = if stays { hours } else { frames.end_hour - hour };
+            let burn = leg.near_burn + fraction * (leg.far_burn - leg.near_burn);
+            let burn_slope = (leg.far_burn - leg.near_burn) * frames.per_length;
+            fuel_t += hours * (burn + burn_slope * hours / 2.0);
+            if stays {
+                hour += hours;
+                break;
+            }
+            left_km = (left_km - km_in(pace, slope, hours)).max(0.0);
+            hour = frames.end_hour;
         }
-        None
+        done_km += piece.km;
     }
+    Passage::Arrived { hour, fuel_t }
+}
+
+/// Sails pieces at the earliest hour, not before `from_hour` and not waiting past `until_hour`, at
+/// which no cell of them is closed or closes.
+///
+/// Returns the hour of departure, that of arrival, and the fuel under way.
+pub(crate) fn sail_when_open<M: Medium>(
+    medium: &M,
+    pieces: &[Piece],
+    heading: &[Heading],
+    from_hour: f64,
+    until_hour: f64,
+) -> Option<(f64, f64, f64)> {
+    let mut depart_hour = from_hour;
+    // Each round passes an opening; a line has few.
+    for round in 0..MOST_ROUNDS {
+        match sail(medium, pieces, heading, depart_hour, None) {
+            Passage::Arrived { hour, fuel_t } => return Some((depart_hour, hour, fuel_t)),
+            Passage::Blocked { piece, opens_hour } => {
+                let on_time = depart_for(medium, pieces, heading, piece, opens_hour)?;
+                // Rounding must not leave it this side of the opening for ever.
+                depart_hour = on_time.max(depart_hour) + HAIR_H * f64::from(1 + round);
+                if depart_hour >= until_hour {
+                    return None;
+                }
+            }
+        }
+    }
+    None
+}
+
+/// The departure that comes to a piece at an hour; where a cell before it is closed on the way, the
+/// earliest departure after that.
+fn depart_for<M: Medium>(
+    medium: &M,
+    pieces: &[Piece],
+    heading: &[Heading],
+    piece: usize,
+    hour: f64,
+) -> Option<f64> {
+    let (mut piece, mut hour) = (piece, hour);
+    for _ in 0..MOST_ROUNDS {
+        if hour == f64::INFINITY {
+            return None;
+        }
+        match sail_back(medium, pieces, heading, piece, hour) {
+            Ok(depart_hour) => return Some(depart_hour),
+            Err((earlier, closed_hour)) => {
+                let cell = medium.padded(pieces.get(earlier)?.cell);
+                piece = earlier;
+                hour = medium.world().openings.next_opening(cell, closed_hour)?;
+            }
+        }
+    }
+    None
+}
+
+/// Sails back in time from the entry into a piece; gives the departure, or the piece that is closed
+/// and when.
+fn sail_back<M: Medium>(
+    medium: &M,
+    pieces: &[Piece],
+    heading: &[Heading],
+    piece: usize,
+    hour: f64,
+) -> Result<f64, (usize, f64)> {
+    let world = medium.world();
+    let mut hour = hour;
+    let mut interval = world.interval_at(hour);
+    for (index, piece) in pieces.iter().enumerate().take(piece).rev() {
+        let heading = heading.get(index).copied().unwrap_or(Heading::ANY);
+        let mut left_km = piece.km;
+        loop {
+            let frames = &world.intervals[interval];
+            if hour <= frames.begin_hour && interval > 0 {
+                interval -= 1;
+                continue;
+            }
+            let leg = medium.leg(piece.cell, interval, heading);
+            if !(leg.near_pace < f64::INFINITY && leg.far_pace < f64::INFINITY) {
+                // Closed up to this instant, so that the next opening is the one at it or later.
+                return Err((index, frames.begin_hour.max(hour - HAIR_H)));
+            }
+            let pace = leg.near_pace + frames.fraction(hour) * (leg.far_pace - leg.near_pace);
+            // Against time the slope has the other sign.
+            let slope = -(leg.far_pace - leg.near_pace) * frames.per_length;
+            let hours = hours_for(pace, slope, left_km);
+            if hour - hours >= frames.begin_hour {
+                hour -= hours;
+                break;
+            }
+            let hours = hour - frames.begin_hour;
+            left_km = (left_km - km_in(pace, slope, hours)).max(0.0);
+            hour = frames.begin_hour;
+        }
+    }
+    Ok(hour)
 }
 
 /// Rounds of waiting before a line is given up.
@@ -206,9 +342,10 @@ const HAIR_H: f64 = 1e-9;
 /// Hours for a length at a pace that changes with time.
 pub(crate) fn hours_for(pace: f64, slope: f64, km: f64) -> f64 {
     let growth = slope * km;
-    if growth.abs() < 1e-6 {
-        // The next term is below 1e-13 of the sum.
-        return pace * km * (1.0 + growth / 2.0);
+    if growth.abs() < 1e-3 {
+        // The next term is below 1e-14 of the sum.
+        let series = 1.0 + growth / 2.0 * (1.0 + growth / 3.0 * (1.0 + growth / 4.0));
+        return pace * km * series;
     }
     pace * growth.exp_m1() / slope
 }

@@ -290,9 +290,9 @@ impl<'p> Question<'p> {
             .stays()
             .iter()
             .filter_map(|stay| {
-                let hours = field.hours(stay.cell);
-                let hour = self.problem.depart_hour + f64::from(hours);
-                hour.is_finite().then_some((stay.enter_hour, hour - stay.enter_hour))
+                let cell = world.padding.to_cell(stay.cell as usize)?;
+                let hour = field.hour_at(world, cell)?;
+                Some((stay.enter_hour, hour - stay.enter_hour))
             })
             .collect();
         lags.sort_by(|a, b| a.0.total_cmp(&b.0));

@@ -13,6 +13,9 @@
 //! is exact, and where it touches the corner of a cell, that cell must be open as well: no corner is
 //! cut.
 
+use std::borrow::Cow;
+
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
 
 /// Rim of closed cells about the padded grid: as far as the longest move reaches.
@@ -22,21 +25,53 @@ pub(crate) const SIDE: usize = 2 * REACH + 1;
 /// Cells of that square.
 pub(crate) const WINDOW: usize = SIDE * SIDE;
 
-/// How many headings a search tells apart.
-#[derive(
-    Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema,
-)]
+/// How many headings a search tells apart. Written as the number.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(try_from = "u8", into = "u8")]
 pub enum Headings {
     /// 8: routes in the open up to 8.24 % too long before they are smoothed.
-    #[serde(rename = "8")]
     Eight,
     /// 16: up to 2.75 %.
-    #[serde(rename = "16")]
     Sixteen,
     /// 32: up to 1.31 %.
     #[default]
-    #[serde(rename = "32")]
     ThirtyTwo,
+}
+
+impl TryFrom<u8> for Headings {
+    type Error = String;
+
+    fn try_from(count: u8) -> Result<Self, String> {
+        match count {
+            8 => Ok(Self::Eight),
+            16 => Ok(Self::Sixteen),
+            32 => Ok(Self::ThirtyTwo),
+            _ => Err(format!("{count} headings: must be 8, 16 or 32")),
+        }
+    }
+}
+
+impl From<Headings> for u8 {
+    fn from(headings: Headings) -> Self {
+        match headings {
+            Headings::Eight => 8,
+            Headings::Sixteen => 16,
+            Headings::ThirtyTwo => 32,
+        }
+    }
+}
+
+impl JsonSchema for Headings {
+    fn schema_name() -> Cow<'static, str> {
+        "Headings".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "description": "How many headings the grid tells apart.",
+            "enum": [8, 16, 32],
+        })
+    }
 }
 
 impl Headings {
@@ -63,11 +98,6 @@ impl Headings {
         };
         half_sector.cos().recip()
     }
-
-    /// The moves, straight and diagonal first, so that fewer headings are a prefix of more.
-    pub(crate) fn moves(self) -> &'static [Move] {
-        &MOVES[..self.count()]
-    }
 }
 
 /// One move.
@@ -89,11 +119,6 @@ impl Move {
     /// The pieces that count.
     pub(crate) fn pieces(&self) -> &[(u8, f32)] {
         &self.pieces[..self.count as usize]
-    }
-
-    /// The grid heading in degrees clockwise from +y.
-    pub(crate) fn heading_deg(&self) -> f64 {
-        f64::from(self.dcolumn).atan2(f64::from(self.drow)).to_degrees().rem_euclid(360.0)
     }
 }
 

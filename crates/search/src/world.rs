@@ -200,6 +200,12 @@ impl<'t> World<'t> {
         self.intervals.partition_point(|interval| interval.begin_hour <= hour).saturating_sub(1)
     }
 
+    /// Where a layer of a sector begins in the arrays.
+    #[inline]
+    pub(crate) fn place(&self, sector: u16, layer: usize) -> usize {
+        (usize::from(sector) * self.layers + layer) * self.padding.len()
+    }
+
     /// A layer of hours per cell width.
     #[inline]
     pub(crate) fn layer(&self, sector: usize, layer: usize) -> &[f32] {
@@ -240,6 +246,11 @@ fn intervals_of(hours: &[f64], shared: bool) -> Vec<Interval> {
         far_layer: if shared { frame } else { layer },
         per_length: 0.0,
     };
+    if last == 0 {
+        // One frame holds always; a cut at its hour would only be one more rounding.
+        intervals.push(constant(f64::NEG_INFINITY, f64::INFINITY, 0, 0));
+        return intervals;
+    }
     intervals.push(constant(f64::NEG_INFINITY, hours[0], 0, 0));
     layer += 1;
     for frame in 0..last {
