@@ -4,13 +4,14 @@ use std::collections::BTreeMap;
 
 use dipward_geodesy::{Position, inverse, points_along};
 use dipward_plugin::{
-    Approach, Clock, Control, Error, FuelPlan, PaceTable, Profile, Quantity, Risk, Route, RoutePoint, Waypoint,
+    Approach, Clock, Control, Error, FuelPlan, PaceTable, Profile, Quantity, Risk, Route,
+    RoutePoint, Waypoint,
 };
 
 use crate::{
     homeward::Homeward,
     outward::{Outward, Sought, Way},
-    station::{Measure, Stay, stay},
+    station::{Station, Stay},
     turn_back::turn_back,
     world::World,
 };
@@ -48,15 +49,14 @@ pub(crate) fn plan_way(
     way: &Way,
     homes: &[Homeward],
     lines: &Lines<'_>,
+    station: &Station<'_>,
 ) -> Result<Planned, String> {
     let back = way_home(world, way, homes)?;
     let scenario = world.scenario;
     let clock = scenario.clock;
     let stores = scenario.craft.object.stores();
     let arrive_hour = way.route.arrive_hour();
-    let keys = &scenario.keys.station;
-    let measure = Measure { within_km: keys.within_km, for_h: keys.for_h };
-    let stay = stay(&world.tracks, measure, arrive_hour, back.leave_hour);
+    let stay = station.stay(arrive_hour, back.leave_hour);
     let (out_t, home_t) = (way.route.fuel_t(), back.route.fuel_t());
     let sparing = way.sought == Sought::LeastFuel;
     let out = lines.sample(&way.route, sparing);
@@ -84,6 +84,7 @@ pub(crate) fn plan_way(
         back: clock.instant(back.route.arrive_hour()),
         distance_km: way.route.distance_km,
         duration_h,
+        on_station: scenario.policy.object.describe(),
         fuel_t: FuelPlan {
             out: out_t,
             station: back.station_t,
@@ -107,24 +108,23 @@ pub(crate) fn plan_way(
 }
 
 /// The longest stay within the stated bounds from which the craft still comes home.
-fn way_home<'a>(
-    world: &World<'_>,
-    way: &Way,
-    homes: &'a [Homeward],
-) -> Result<Return<'a>, String> {
+fn way_home<'a>(world: &World<'_>, way: &Way, homes: &'a [Homeward]) -> Result<Return<'a>, String> {
     let keys = &world.scenario.keys.station;
     let stores = world.scenario.craft.object.stores();
     let arrive = way.route.arrive_hour();
     let earliest = arrive + keys.at_least_h;
     // The shortest stay is rounded up to the next instant of leaving, the longest with it.
     let first = homes.iter().find(|home| home.hour >= earliest).ok_or_else(|| {
-        format!("arrives too late: a stay of {:.0} h does not end within the window", keys.at_least_h)
+        format!(
+            "arrives too late: a stay of {:.0} h does not end within the window",
+            keys.at_least_h
+        )
     })?;
     let latest = (arrive + keys.at_most_h).max(first.hour);
     let mut shortfall_t = f64::INFINITY;
     let leaving = homes.iter().filter(|home| (first.hour..=latest).contains(&home.hour));
     for home in leaving.rev() {
-        let station_t = stores.hold_t_per_h * (home.hour - arrive);
+        let station_t = stores.hold_t_per_h * (home.hour - arrive) + keys.chase_fuel_t;
         for (route, sparing) in home.ways(way.sought == Sought::LeastFuel) {
             let needed = way.route.fuel_t() + station_t + route.fuel_t() + stores.reserve_t;
             if needed <= stores.capacity_t {
@@ -237,8 +237,8 @@ pub(crate) fn profile(world: &World<'_>, planned: &Planned) -> Result<Profile, E
     for passage in [&planned.out, &planned.home] {
         let mut before: Option<Position> = None;
         for point in passage {
-            distance_km += before
-                .map_or(0.0, |before| dipward_geodesy::distance_km(before, point.position));
+            distance_km +=
+                before.map_or(0.0, |before| dipward_geodesy::distance_km(before, point.position));
             before = Some(point.position);
             let sample = world.risk.sample(point.hour, point.position);
             let ice =
@@ -247,9 +247,7 @@ pub(crate) fn profile(world: &World<'_>, planned: &Planned) -> Result<Profile, E
             profile.distance_km.push(distance_km);
             profile.fuel_used_t.push(fuel_before_t + point.fuel_used_t);
             profile.risk_index.push(
-                sample
-                    .map(|sample| f64::from(sample.risk_index))
-                    .filter(|index| !index.is_nan()),
+                sample.map(|sample| f64::from(sample.risk_index)).filter(|index| !index.is_nan()),
             );
             profile.ice_concentration.push((!ice.is_nan()).then_some(f64::from(ice)));
             profile.closure.push(sample.map(|sample| sample.closure).unwrap_or_default());

@@ -50,10 +50,8 @@ pub(crate) fn homeward(
         latest_hour: world.window_hours,
         routes: 1,
     };
-    let problems: Vec<RouteProblem<'_>> = hours
-        .iter()
-        .flat_map(|&hour| [problem(hour, 0.0), problem(hour, f64::INFINITY)])
-        .collect();
+    let problems: Vec<RouteProblem<'_>> =
+        hours.iter().flat_map(|&hour| [problem(hour, 0.0), problem(hour, f64::INFINITY)]).collect();
     let mut answers = search.routes_of_all(&problems, control).into_iter().map(first_route);
     let mut all = Vec::with_capacity(hours.len());
     for &hour in hours {

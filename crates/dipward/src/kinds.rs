@@ -2,7 +2,7 @@
 
 use dipward_plugin::{DuplicateKind, Registry};
 
-use crate::criteria;
+use crate::{criteria, policies};
 
 /// Adds every kind of the science rooms. The writers are added by `dipward_report::register`.
 ///
@@ -25,6 +25,12 @@ pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
         .register::<dipward_chart::ZonesSpec>()?
         .register::<dipward_chart::ConstantSpec>()?
         .register::<dipward_craft::IcebreakerSpec>()?
+        .register::<dipward_craft::DemoIcebreakerSpec>()?
+        .register::<dipward_craft::TrackedPartySpec>()?
+        .register::<dipward_craft::SunlightSpec>()?
+        .register::<policies::HoldSpec>()?
+        .register::<policies::AmbushSpec>()?
+        .register::<policies::PursueSpec>()?
         .register::<dipward_search::GridSpec>()?
         .register::<criteria::AttainmentSpec>()?
         .register::<criteria::ClosestApproachSpec>()?

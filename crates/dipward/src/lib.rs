@@ -26,6 +26,7 @@ mod order;
 mod outward;
 mod picture;
 mod plan;
+pub mod policies;
 mod scenario;
 mod station;
 mod trade;
@@ -39,8 +40,8 @@ pub use scenario::{
     ChartKeys, Departures, Order, PoleKeys, Port, Scenario, ScenarioKeys, Slot, StationKeys,
     VoyageKeys, Window, combined_schema,
 };
-pub use station::{Measure, Stay, chance_by_day, stay, wilson_interval};
-pub use world::{Harbour, World};
+pub use station::{Measure, Station, Stay, chance_by_day, haunt, wilson_interval};
+pub use world::{Harbour, Moves, World};
 
 /// The version of the program.
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");

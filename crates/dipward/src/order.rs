@@ -74,10 +74,7 @@ fn compare(a: &Approach, b: &Approach, criterion: &dyn Criterion) -> Ordering {
 }
 
 fn weighted(approach: &Approach, criteria: &[&dyn Criterion]) -> f64 {
-    criteria
-        .iter()
-        .map(|criterion| criterion.weight() * goodness(approach, *criterion))
-        .sum()
+    criteria.iter().map(|criterion| criterion.weight() * goodness(approach, *criterion)).sum()
 }
 
 /// Marks the approaches that no other one dominates: at least as good by every criterion and better
@@ -99,11 +96,7 @@ fn dominates(a: &[f64], b: &[f64]) -> bool {
 
 /// Why the first approach stands before the second, in sentences.
 #[must_use]
-pub fn reasons(
-    approaches: &[Approach],
-    criteria: &[&dyn Criterion],
-    order: Order,
-) -> Vec<String> {
+pub fn reasons(approaches: &[Approach], criteria: &[&dyn Criterion], order: Order) -> Vec<String> {
     let (Some(first), second) = (approaches.first(), approaches.get(1)) else {
         return vec!["No approach is feasible; the reasons stand with each departure.".to_owned()];
     };
@@ -141,11 +134,16 @@ fn lexicographic_reason(
     let (first, second) = (&first.id, &second.id);
     let indifference = criterion.indifference();
     let limit = if indifference > 0.0 {
-        format!(" Figures that round to the same {indifference} {} count as equal.", unit(*criterion))
+        format!(
+            " Figures that round to the same {indifference} {} count as equal.",
+            unit(*criterion)
+        )
     } else {
         String::new()
     };
-    format!("{first} stands before {second} by {told}, the first criterion in which they differ.{limit}")
+    format!(
+        "{first} stands before {second} by {told}, the first criterion in which they differ.{limit}"
+    )
 }
 
 fn weighted_reasons(

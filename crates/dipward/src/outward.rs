@@ -53,7 +53,7 @@ pub(crate) fn outward<'a>(
     control: &Control,
 ) -> Result<Vec<Outward<'a>>, Error> {
     let track: Vec<(f64, Position)> =
-        (0..).map(f64::from).zip(world.tracks.mean_positions().iter().copied()).collect();
+        (0..).map(f64::from).zip(world.tracks.mean_track().iter().copied()).collect();
     let stores = world.scenario.craft.object.stores();
     let starts: Vec<(&Harbour, f64)> = world
         .harbours
@@ -92,9 +92,13 @@ pub(crate) fn outward<'a>(
                 Some(Ok(set)) => {
                     one.lower_bound_h = one.lower_bound_h.max(set.lower_bound_h);
                     one.lower_bound_t = one.lower_bound_t.max(set.lower_bound_t);
-                    one.ways.extend(set.routes.into_iter().enumerate().map(
-                        |(alternative, route)| Way { sought, alternative, route },
-                    ));
+                    one.ways.extend(
+                        set.routes.into_iter().enumerate().map(|(alternative, route)| Way {
+                            sought,
+                            alternative,
+                            route,
+                        }),
+                    );
                 }
                 Some(Err(RouteFailure::NoRoute(reason))) => {
                     one.reason.get_or_insert_with(|| reason.to_string());

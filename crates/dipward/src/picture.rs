@@ -16,7 +16,7 @@ const CLOUD_POINTS: usize = 600;
 
 pub(crate) fn pole_picture(world: &World<'_>) -> PolePicture {
     let clock = world.scenario.clock;
-    let mean = world.tracks.mean_positions();
+    let mean = world.tracks.mean_track();
     let middle = mean.len() / 2;
     let mean_track = mean
         .iter()
@@ -27,17 +27,18 @@ pub(crate) fn pole_picture(world: &World<'_>) -> PolePicture {
     let keys = &world.scenario.keys.station;
     let measure = Measure { within_km: keys.within_km, for_h: keys.for_h };
     let ellipse = |probability: f64| {
-        world.tracks.ellipse(middle, probability).map(|ellipse| PoleEllipse {
-            centre: ellipse.centre,
-            semi_major_km: ellipse.semi_major_km,
-            semi_minor_km: ellipse.semi_minor_km,
-            bearing_deg: ellipse.bearing_deg,
-            probability,
+        let found = world.tracks.ellipse_over_all_hours(probability)?;
+        Some(PoleEllipse {
+            centre: world.tracks.place(middle, found.centre_km)?,
+            semi_major_km: found.ellipse.semi_major_km,
+            semi_minor_km: found.ellipse.semi_minor_km,
+            bearing_deg: found.ellipse.bearing_deg,
+            probability: found.share,
         })
     };
     PolePicture {
         mean_track,
-        daily_oval: world.tracks.daily_oval(middle),
+        daily_oval: world.tracks.daily_oval_at(middle),
         ellipse_50: ellipse(0.5),
         ellipse_95: ellipse(0.95),
         cloud: cloud(world, middle),
@@ -52,12 +53,12 @@ pub(crate) fn pole_picture(world: &World<'_>) -> PolePicture {
 /// Positions of all members in turn, at hours around the middle of the window.
 fn cloud(world: &World<'_>, middle: usize) -> Vec<Position> {
     let members = world.tracks.members();
-    let hours = world.tracks.mean_positions().len();
+    let hours = world.tracks.mean_track().len();
     (0..CLOUD_POINTS)
         .filter_map(|index| {
             // A step of 7 hours meets every hour of the day.
             let hour = (middle + 7 * (index / members.max(1))) % hours.max(1);
-            world.tracks.position(index % members.max(1), hour)
+            world.tracks.member_position(index % members.max(1), hour)
         })
         .collect()
 }
@@ -75,7 +76,7 @@ pub(crate) fn map_picture(
     } else {
         Vec::new()
     };
-    let risk_frame = world.table.hours.partition_point(|&hour| hour <= at_hour).saturating_sub(1);
+    let risk_frame = world.frame_at(at_hour);
     let cells = grid.len() as u32;
     let samples: Vec<_> = (0..cells).map(|cell| world.risk.at(risk_frame, cell)).collect();
     let closed = samples.iter().map(|sample| {

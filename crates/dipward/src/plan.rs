@@ -84,13 +84,13 @@ pub fn plan(scenario: &Scenario, control: &Control) -> Result<Report, PlanError>
     let mut attainment_on_station = BTreeMap::new();
     for (id, one) in &planned {
         profiles.insert(id.clone(), profile(&world, one)?);
-        let instants = one.stay.cumulative.iter().map(|(hour, p)| (scenario.clock.instant(*hour), *p));
+        let instants =
+            one.stay.cumulative.iter().map(|(hour, p)| (scenario.clock.instant(*hour), *p));
         attainment_on_station.insert(id.clone(), instants.collect());
     }
     let pole = pole_picture(&world);
-    let at_hour = ranked.first().map_or(world.window_hours / 2.0, |first| {
-        scenario.clock.hour(first.arrive)
-    });
+    let at_hour =
+        ranked.first().map_or(world.window_hours / 2.0, |first| scenario.clock.hour(first.arrive));
     let map = map_picture(&world, at_hour, control)?;
     let layers = layer_records(&world, at_hour, control)?;
     watch.lap("report");
@@ -156,6 +156,8 @@ fn approaches(
     let mut planned = BTreeMap::new();
     let mut rejected = Vec::new();
     let lines = Lines::new(&world.table, control)?;
+    let moves = world.moves_on_station();
+    let station = world.station(&moves);
     control.begin("approaches", outward.len() as u64);
     for one in outward {
         control.check()?;
@@ -163,9 +165,10 @@ fn approaches(
         let mut reason = one.reason.clone();
         let mut best: Option<Approach> = None;
         for (letter, way) in ('a'..='z').zip(&one.ways) {
-            match plan_way(world, one, way, homes, &lines) {
+            match plan_way(world, one, way, homes, &lines, &station) {
                 Ok(mut found) => {
-                    found.approach.id = format!("{}-{letter}", departure_id(&one.harbour.name, depart));
+                    found.approach.id =
+                        format!("{}-{letter}", departure_id(&one.harbour.name, depart));
                     match &best {
                         Some(best) => found.approach.trade = trade(best, &found.approach),
                         None => best = Some(found.approach.clone()),
@@ -204,10 +207,11 @@ fn assumptions(world: &World<'_>) -> Vec<Assumption> {
     all.extend(scenario.disturbance.object.assumptions());
     all.extend(scenario.layers.iter().flat_map(|layer| layer.object.assumptions()));
     all.extend(scenario.craft.object.assumptions());
+    all.extend(scenario.policy.object.assumptions());
     all.push(Assumption::new(
         "station",
-        "The craft keeps to the predicted mean pole and does not pursue the instantaneous one; the \
-         pole is looked at once an hour.",
+        "The pole and the craft are looked at once an hour; on station the craft goes at the pace of \
+         the mean pole's cell.",
     ));
     all.extend(world.harbours.iter().filter(|harbour| harbour.moved_km > 0.0).map(|harbour| {
         let text = format!(

@@ -8,7 +8,7 @@ use std::path::Path;
 use dipward_geodesy::{Position, position};
 use dipward_plugin::{
     BuildContext, Built, Clock, CraftPoint, CriterionPoint, DisturbancePoint, Document, Fault,
-    Faults, LayerPoint, MainFieldPoint, Point, Registry, SearchPoint, WriterPoint,
+    Faults, LayerPoint, MainFieldPoint, Point, PolicyPoint, Registry, SearchPoint, WriterPoint,
     faults_by_schema, pointer_to, read_value, schema_of,
 };
 use serde_json::Value;
@@ -37,6 +37,8 @@ pub struct Scenario {
     pub layers: Vec<Built<LayerPoint>>,
     /// The craft.
     pub craft: Built<CraftPoint>,
+    /// What the party does on station.
+    pub policy: Built<PolicyPoint>,
     /// The search.
     pub search: Built<SearchPoint>,
     /// The criteria, in the order of their importance.
@@ -88,13 +90,13 @@ impl Scenario {
         faults.into_result(())?;
 
         let context = BuildContext::new(folder, keys.pole.hemisphere, clock, window_hours);
-        let mut builder =
-            Builder { registry, context: &context, faults: Faults::default() };
+        let mut builder = Builder { registry, context: &context, faults: Faults::default() };
         let model = builder.one::<MainFieldPoint>("/pole/model", &keys.pole.model.0);
         let disturbance =
             builder.one::<DisturbancePoint>("/pole/disturbance", &keys.pole.disturbance.0);
         let layers = builder.each::<LayerPoint>("/chart/layers", &keys.chart.layers);
         let craft = builder.one::<CraftPoint>("/craft", &keys.craft.0);
+        let policy = builder.one::<PolicyPoint>("/station/policy", &keys.station.policy.0);
         let search = builder.one::<SearchPoint>("/search", &keys.search.0);
         let criteria = builder.each::<CriterionPoint>("/ranking", &keys.ranking);
         let outputs = builder.each::<WriterPoint>("/outputs", &keys.outputs);
@@ -102,8 +104,10 @@ impl Scenario {
         if let Some(model) = &model {
             faults.extend(faults_of_years(model, clock, window_hours));
         }
-        match (model, disturbance, craft, search) {
-            (Some(model), Some(disturbance), Some(craft), Some(search)) if faults.is_empty() => {
+        match (model, disturbance, craft, policy, search) {
+            (Some(model), Some(disturbance), Some(craft), Some(policy), Some(search))
+                if faults.is_empty() =>
+            {
                 Ok(Self {
                     keys,
                     clock,
@@ -113,6 +117,7 @@ impl Scenario {
                     disturbance,
                     layers,
                     craft,
+                    policy,
                     search,
                     criteria,
                     outputs,
@@ -130,6 +135,7 @@ impl Scenario {
         keys.pole.model = Slot::new(self.model.resolved.clone());
         keys.pole.disturbance = Slot::new(self.disturbance.resolved.clone());
         keys.craft = Slot::new(self.craft.resolved.clone());
+        keys.station.policy = Slot::new(self.policy.resolved.clone());
         keys.search = Slot::new(self.search.resolved.clone());
         keys.chart.layers = resolved(&self.layers);
         keys.ranking = resolved(&self.criteria);
@@ -200,7 +206,10 @@ fn departures(
     if first < 0.0 || first > window_hours {
         faults.push(
             Fault::at("/voyage/departures/from", "the first departure lies outside the window")
-                .help(format!("the window runs from {} to {}", keys.window.from, keys.window.until)),
+                .help(format!(
+                    "the window runs from {} to {}",
+                    keys.window.from, keys.window.until
+                )),
         );
     }
     if last < first {

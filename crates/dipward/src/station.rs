@@ -1,7 +1,7 @@
-//! The stay at the pole: does the instantaneous pole come to the craft?
+//! The stay at the pole: does the craft come to stand on the instantaneous pole?
 
 use dipward_field::PoleTracks;
-use dipward_plugin::Attainment;
+use dipward_plugin::{Action, Attainment, Knowledge, OffsetKm, Policy};
 
 /// What counts as standing on the pole.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -12,7 +12,38 @@ pub struct Measure {
     pub for_h: f64,
 }
 
-/// The outcome of a stay at the mean pole over the ensemble.
+impl Measure {
+    /// How many whole hours on end the pole must be within reach: `for_h` hours take
+    /// `ceil(for_h) + 1` whole hours, their two ends included; one where `for_h` is 0.
+    fn whole_hours(&self) -> usize {
+        if self.for_h > 0.0 { self.for_h.ceil() as usize + 1 } else { 1 }
+    }
+}
+
+/// Where and how a party waits, the same for all approaches of a scenario.
+#[derive(Debug)]
+pub struct Station<'a> {
+    /// The ensemble.
+    pub tracks: &'a PoleTracks,
+    /// What counts.
+    pub measure: Measure,
+    /// What the party does.
+    pub policy: &'a dyn Policy,
+    /// How far the craft can go in each hour of the window at the mean pole.
+    pub reach_km: &'a [f64],
+    /// Extra fuel that an hour of moving burns, for each hour of the window.
+    pub chase_t_per_h: &'a [f64],
+    /// Extra fuel set aside for moving about on station.
+    pub chase_fuel_t: f64,
+    /// Distance from the craft up to which the party's readings fix the pole.
+    pub reading_range_km: f64,
+    /// The ensemble's mean offset by hour of universal time.
+    pub oval_km: [OffsetKm; 24],
+    /// The offset near which the pole is found most often.
+    pub haunt_km: OffsetKm,
+}
+
+/// The outcome of a stay over the ensemble.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stay {
     /// Chance and closest approach.
@@ -21,43 +52,157 @@ pub struct Stay {
     pub cumulative: Vec<(f64, f64)>,
 }
 
-/// Follows every member of the ensemble while the craft keeps to the mean pole.
-///
-/// The pole's position is known hourly; it counts as within reach for an hour when it is so at the
-/// whole hour, so that `for_h` hours on end take `ceil(for_h) + 1` whole hours (one where it is 0).
-#[must_use]
-pub fn stay(tracks: &PoleTracks, measure: Measure, arrive_hour: f64, leave_hour: f64) -> Stay {
-    let last = tracks.mean_positions().len().saturating_sub(1);
-    let first = (arrive_hour.max(0.0).ceil() as usize).min(last);
-    let end = (leave_hour.max(0.0).floor() as usize).clamp(first, last);
-    let members = tracks.members();
-    let mut attained_at: Vec<Option<usize>> = Vec::with_capacity(members);
-    let mut closest: Vec<f64> = Vec::with_capacity(members);
-    for member in 0..members {
-        let distance = |hour: usize| tracks.distance_from_mean_km(member, hour);
-        closest.push((first..=end).map(distance).fold(f64::INFINITY, f64::min));
-        attained_at.push(first_attained(first..=end, measure, distance));
+/// What becomes of one member.
+struct Outcome {
+    attained_at: Option<usize>,
+    closest_km: f64,
+}
+
+impl Station<'_> {
+    /// Follows every member of the ensemble through a stay.
+    ///
+    /// The pole's position is known hourly. At each whole hour the policy is asked, with what the
+    /// party knows then, and the craft moves for an hour. It turns back to the mean pole in time to
+    /// leave from there.
+    #[must_use]
+    pub fn stay(&self, arrive_hour: f64, leave_hour: f64) -> Stay {
+        let (first, end) = self.whole_hours(arrive_hour, leave_hour);
+        let members = self.tracks.members();
+        let outcomes: Vec<Outcome> =
+            (0..members).map(|member| self.follow(member, first, end, self.policy)).collect();
+        let held = (0..members).filter(|&member| {
+            let distance = |hour| self.offset_km(member, hour).map_or(f64::INFINITY, length);
+            first_attained(first..=end, self.measure, distance).is_some()
+        });
+        let foreseen = (0..members).filter(|&member| self.could_attain(member, first, end));
+        let mut closest: Vec<f64> = outcomes.iter().map(|outcome| outcome.closest_km).collect();
+        closest.sort_by(f64::total_cmp);
+        let attained = || outcomes.iter().filter_map(|outcome| outcome.attained_at);
+        let count = attained().count();
+        let (low, high) = wilson_interval(count, members);
+        let share = |count: usize| count as f64 / members.max(1) as f64;
+        Stay {
+            attainment: Attainment {
+                probability: share(count),
+                low,
+                high,
+                within_km: self.measure.within_km,
+                median_closest_km: closest.get(members / 2).copied().unwrap_or(f64::INFINITY),
+                if_holding: share(held.count()),
+                if_clairvoyant: share(foreseen.count()),
+            },
+            cumulative: (first..=end)
+                .map(|hour| (hour as f64, share(attained().filter(|at| *at <= hour).count())))
+                .collect(),
+        }
     }
-    closest.sort_by(f64::total_cmp);
-    let count = attained_at.iter().flatten().count();
-    let (low, high) = wilson_interval(count, members);
-    let share = |count: usize| count as f64 / members.max(1) as f64;
-    let cumulative = (first..=end)
-        .map(|hour| {
-            let by_then = attained_at.iter().flatten().filter(|at| **at <= hour).count();
-            (hour as f64, share(by_then))
+
+    fn whole_hours(&self, arrive_hour: f64, leave_hour: f64) -> (usize, usize) {
+        let last = self.tracks.mean_track().len().saturating_sub(1);
+        let first = (arrive_hour.max(0.0).ceil() as usize).min(last);
+        (first, (leave_hour.max(0.0).floor() as usize).clamp(first, last))
+    }
+
+    fn offset_km(&self, member: usize, hour: usize) -> Option<OffsetKm> {
+        self.tracks.offset_km(member, hour)
+    }
+
+    fn follow(&self, member: usize, first: usize, end: usize, policy: &dyn Policy) -> Outcome {
+        let first_utc_hour = (self.tracks.clock().start().as_second().rem_euclid(86_400) / 3600) as usize;
+        let mut craft_km = [0.0; 2];
+        let mut fuel_t = self.chase_fuel_t;
+        let mut run = 0;
+        let mut outcome = Outcome { attained_at: None, closest_km: f64::INFINITY };
+        for hour in first..=end {
+            let pole_km = self.offset_km(member, hour);
+            let distance_km = pole_km.map_or(f64::INFINITY, |pole| length(less(pole, craft_km)));
+            outcome.closest_km = outcome.closest_km.min(distance_km);
+            run = if distance_km <= self.measure.within_km { run + 1 } else { 0 };
+            if run >= self.measure.whole_hours() {
+                outcome.attained_at.get_or_insert(hour);
+            }
+            let left_h = (end - hour) as f64;
+            let hourly_t = self.chase_t_per_h.get(hour).copied().unwrap_or(0.0);
+            let affordable = if hourly_t > 0.0 { (fuel_t / hourly_t).min(1.0) } else { 1.0 };
+            let reach_km = self.reach_km.get(hour).copied().unwrap_or(0.0) * affordable;
+            let known = Knowledge {
+                hour: hour as f64,
+                since_arrival_h: (hour - first) as f64,
+                left_h,
+                craft_km,
+                oval_km: self.oval_km[(first_utc_hour + hour) % 24],
+                haunt_km: self.haunt_km,
+                reading_km: pole_km.filter(|_| distance_km <= self.reading_range_km),
+                kp_thirds: self.tracks.kp_thirds(member, hour),
+                reach_km,
+            };
+            let must_return = length(craft_km) > reach_km * (left_h - 1.0).max(0.0);
+            let aim_km = match policy.act(&known) {
+                _ if must_return => [0.0; 2],
+                Action::Hold => craft_km,
+                Action::MakeFor(aim) => aim,
+                Action::Leave => break,
+            };
+            let way = less(aim_km, craft_km);
+            let way_km = length(way);
+            if way_km > 0.0 && reach_km > 0.0 {
+                let part = (reach_km / way_km).min(1.0);
+                craft_km = [craft_km[0] + way[0] * part, craft_km[1] + way[1] * part];
+                fuel_t -= hourly_t * affordable * (way_km / reach_km).min(1.0);
+            }
+        }
+        outcome
+    }
+
+    /// Whether a party that knew the pole's whole track could have attained: the upper bound of all
+    /// policies. It could if the pole is, for the hours wanted, never farther than the way that the
+    /// craft can have gone since the arrival. (The pole's own speed and the fuel are not held against
+    /// it, so that the bound is not too low.)
+    fn could_attain(&self, member: usize, first: usize, end: usize) -> bool {
+        let mut gone_km = 0.0;
+        let mut run = 0;
+        (first..=end).any(|hour| {
+            let within_km = gone_km + self.measure.within_km;
+            let near = self.offset_km(member, hour).is_some_and(|pole| length(pole) <= within_km);
+            run = if near { run + 1 } else { 0 };
+            gone_km += self.reach_km.get(hour).copied().unwrap_or(0.0);
+            run >= self.measure.whole_hours()
         })
-        .collect();
-    Stay {
-        attainment: Attainment {
-            probability: share(count),
-            low,
-            high,
-            within_km: measure.within_km,
-            median_closest_km: closest.get(members / 2).copied().unwrap_or(f64::INFINITY),
-        },
-        cumulative,
     }
+}
+
+fn length([north, east]: OffsetKm) -> f64 {
+    north.hypot(east)
+}
+
+fn less(a: OffsetKm, b: OffsetKm) -> OffsetKm {
+    [a[0] - b[0], a[1] - b[1]]
+}
+
+/// The offset, on a lattice about the mean pole, within `within_km` of which the ensemble's poles
+/// spend most of their hours. Among equals the one nearest to the mean pole.
+#[must_use]
+pub fn haunt(tracks: &PoleTracks, within_km: f64) -> OffsetKm {
+    const STEPS: i32 = 6;
+    // Every seventh hour meets all hours of the day and all days of the window.
+    let mut poles: Vec<OffsetKm> = Vec::new();
+    for hour in (0..tracks.mean_track().len()).step_by(7) {
+        poles.extend((0..tracks.members()).filter_map(|member| tracks.offset_km(member, hour)));
+    }
+    let step_km = within_km / 3.0;
+    let mut best = ([0.0; 2], 0);
+    let mut lattice: Vec<OffsetKm> = (-STEPS..=STEPS)
+        .flat_map(|north| (-STEPS..=STEPS).map(move |east| [north, east]))
+        .map(|[north, east]| [f64::from(north) * step_km, f64::from(east) * step_km])
+        .collect();
+    lattice.sort_by(|a, b| length(*a).total_cmp(&length(*b)));
+    for spot in lattice {
+        let count = poles.iter().filter(|pole| length(less(**pole, spot)) <= within_km).count();
+        if count > best.1 {
+            best = (spot, count);
+        }
+    }
+    best.0
 }
 
 /// The hour at which the pole has been within reach for long enough, if it ever is.
@@ -66,12 +211,10 @@ fn first_attained(
     measure: Measure,
     distance_km: impl Fn(usize) -> f64,
 ) -> Option<usize> {
-    let needed = measure.for_h.ceil() as usize + 1;
-    let needed = if measure.for_h == 0.0 { 1 } else { needed };
     let mut run = 0;
     hours.find(|&hour| {
         run = if distance_km(hour) <= measure.within_km { run + 1 } else { 0 };
-        run >= needed
+        run >= measure.whole_hours()
     })
 }
 
@@ -79,13 +222,14 @@ fn first_attained(
 /// the mean pole.
 #[must_use]
 pub fn chance_by_day(tracks: &PoleTracks, measure: Measure) -> Vec<(f64, f64)> {
-    let hours = tracks.mean_positions().len().saturating_sub(1);
+    let hours = tracks.mean_track().len().saturating_sub(1);
     let members = tracks.members();
     (0..hours / 24)
         .map(|day| {
             let attained = (0..members)
                 .filter(|&member| {
-                    let distance = |hour: usize| tracks.distance_from_mean_km(member, hour);
+                    let distance =
+                        |hour| tracks.offset_km(member, hour).map_or(f64::INFINITY, length);
                     first_attained(day * 24..=day * 24 + 24, measure, distance).is_some()
                 })
                 .count();
@@ -131,16 +275,18 @@ mod tests {
             (1, 29, 0.0061, 0.1718),
         ] {
             let (a, b) = wilson_interval(successes, trials);
-            assert!((a - low).abs() < 5e-5 && (b - high).abs() < 5e-5, "{successes}/{trials} {a} {b}");
+            assert!(
+                (a - low).abs() < 5e-5 && (b - high).abs() < 5e-5,
+                "{successes}/{trials} {a} {b}"
+            );
         }
     }
 
     #[test]
     fn hours_on_end_are_counted_without_gaps() {
         let distances = [9.0, 3.0, 9.0, 3.0, 3.0, 3.0, 9.0];
-        let at = |for_h| {
-            first_attained(0..7, Measure { within_km: 5.0, for_h }, |hour| distances[hour])
-        };
+        let at =
+            |for_h| first_attained(0..7, Measure { within_km: 5.0, for_h }, |hour| distances[hour]);
         assert_eq!(at(0.0), Some(1));
         assert_eq!(at(1.0), Some(4));
         assert_eq!(at(2.0), Some(5));

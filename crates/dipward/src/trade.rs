@@ -9,7 +9,11 @@ pub(crate) fn trade(best: &Approach, other: &Approach) -> String {
     let mut parts = Vec::new();
     let hours = other.duration_h - best.duration_h;
     if hours.abs() >= 0.5 {
-        parts.push(format!("{:.0} h {}", hours.abs(), if hours > 0.0 { "longer" } else { "shorter" }));
+        parts.push(format!(
+            "{:.0} h {}",
+            hours.abs(),
+            if hours > 0.0 { "longer" } else { "shorter" }
+        ));
     }
     let tonnes = other.fuel_t.out - best.fuel_t.out;
     if tonnes.abs() >= 0.5 {
@@ -55,8 +59,16 @@ fn side(best: &[Waypoint], other: &[Waypoint]) -> Option<String> {
         })
         .max_by(|a, b| a.2.total_cmp(&b.2))?;
     (apart >= APART_KM).then(|| {
-        const NAMES: [&str; 8] =
-            ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
+        const NAMES: [&str; 8] = [
+            "north",
+            "north-east",
+            "east",
+            "south-east",
+            "south",
+            "south-west",
+            "west",
+            "north-west",
+        ];
         let course = inverse(near, far).initial_course_deg;
         let name = NAMES[((course / 45.0).round() as usize) % NAMES.len()];
         format!("{name} of it by up to {apart:.0} km")

@@ -19,9 +19,10 @@ pub(crate) fn turn_back(
     homes: &[Homeward],
 ) -> TurnBack {
     let stores = world.scenario.craft.object.stores();
+    let chase_t = world.scenario.keys.station.chase_fuel_t;
     let margin_t = |home: &Homeward| {
         home.least_fuel.as_ref().ok().map(|route| {
-            let held_t = stores.hold_t_per_h * (home.hour - arrive_hour);
+            let held_t = stores.hold_t_per_h * (home.hour - arrive_hour) + chase_t;
             stores.capacity_t - stores.reserve_t - out_t - held_t - route.fuel_t()
         })
     };

@@ -2,10 +2,14 @@
 
 use dipward_chart::{Chart, NamedLayer, OpenCells, RiskTable, pace_table};
 use dipward_field::{PoleTracks, TrackRequest, pole_tracks};
-use dipward_geodesy::{Grid, PolarStereographic, Position, interpolate};
+use dipward_geodesy::{Grid, PolarStereographic, Position};
 use dipward_plugin::{Control, Error, Fault, Faults, PaceTable, Quantity};
 
-use crate::{PlanError, scenario::Scenario};
+use crate::{
+    PlanError,
+    scenario::Scenario,
+    station::{Measure, Station, haunt},
+};
 
 /// A port as the grid knows it.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,6 +24,15 @@ pub struct Harbour {
     pub depart: bool,
     /// Whether voyages may end here.
     pub home: bool,
+}
+
+/// What the craft can do in each whole hour of the window at the mean pole.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Moves {
+    /// How far it can go.
+    pub reach_km: Vec<f64>,
+    /// What it burns per hour under way beyond keeping station.
+    pub extra_t_per_h: Vec<f64>,
 }
 
 /// Everything that routes are sought in.
@@ -50,7 +63,7 @@ impl<'a> World<'a> {
     /// [`PlanError::Error`] for what the plug-ins say.
     pub fn make(scenario: &'a Scenario, control: &Control) -> Result<Self, PlanError> {
         let tracks = make_tracks(scenario, control)?;
-        let grid = make_grid(scenario, tracks.mean_positions())?;
+        let grid = make_grid(scenario, tracks.mean_track())?;
         let craft = scenario.craft.object.as_ref();
         let mut wanted = craft.reads();
         for shown in [Quantity::ICE_CONCENTRATION, Quantity::LAND, Quantity::SHELF] {
@@ -72,17 +85,56 @@ impl<'a> World<'a> {
         Ok(Self { scenario, window_hours, tracks, chart, table, risk, harbours })
     }
 
-    /// The mean pole at an hour of the window, between the hourly positions along the geodesic.
+    /// The mean pole at an hour of the window; the nearest end's outside it.
     #[must_use]
     pub fn mean_pole(&self, hour: f64) -> Position {
-        let positions = self.tracks.mean_positions();
-        let last = positions.len().saturating_sub(1);
-        let before = (hour.max(0.0).floor() as usize).min(last);
-        let after = (before + 1).min(last);
-        let fraction = (hour - before as f64).clamp(0.0, 1.0);
-        match (positions.get(before), positions.get(after)) {
-            (Some(&a), Some(&b)) => interpolate(a, b, fraction),
-            _ => Position::new(f64::NAN, f64::NAN),
+        let within = hour.clamp(0.0, self.window_hours);
+        self.tracks.mean_at(within).unwrap_or_else(|| Position::new(f64::NAN, f64::NAN))
+    }
+
+    /// How far the craft can go at full power in each whole hour of the window at the mean pole, km,
+    /// and what it then burns beyond keeping station, t.
+    #[must_use]
+    pub fn moves_on_station(&self) -> Moves {
+        let hours = 0..self.tracks.mean_track().len();
+        let (reach_km, extra_t_per_h) = hours
+            .map(|hour| {
+                let frame = self.frame_at(hour as f64);
+                let cell = self.tracks.mean(hour).and_then(|at| self.table.grid.cell_at(at));
+                let at = cell.map(|cell| self.table.offset(0, 0, frame) + cell as usize);
+                let value = |of: &[f32]| at.and_then(|at| of.get(at)).map(|&one| f64::from(one));
+                let pace = value(&self.table.pace_h_per_km).unwrap_or(f64::INFINITY);
+                let burn = value(&self.table.burn_t_per_h).unwrap_or(0.0);
+                (1.0 / pace, (burn - self.table.hold_t_per_h).max(0.0))
+            })
+            .unzip();
+        Moves { reach_km, extra_t_per_h }
+    }
+
+    /// The frame of the tables that holds at an hour.
+    #[must_use]
+    pub fn frame_at(&self, hour: f64) -> usize {
+        self.table.hours.partition_point(|&frame| frame <= hour).saturating_sub(1)
+    }
+
+    /// The stay at the pole.
+    #[must_use]
+    pub fn station<'w>(&'w self, moves: &'w Moves) -> Station<'w> {
+        let keys = &self.scenario.keys.station;
+        let mut oval_km = [[0.0; 2]; 24];
+        for (utc_hour, offset_km) in self.tracks.daily_oval() {
+            oval_km[usize::from(utc_hour) % 24] = offset_km;
+        }
+        Station {
+            tracks: &self.tracks,
+            measure: Measure { within_km: keys.within_km, for_h: keys.for_h },
+            policy: self.scenario.policy.object.as_ref(),
+            reach_km: &moves.reach_km,
+            chase_t_per_h: &moves.extra_t_per_h,
+            chase_fuel_t: keys.chase_fuel_t,
+            reading_range_km: keys.reading_range_km,
+            oval_km,
+            haunt_km: haunt(&self.tracks, keys.within_km),
         }
     }
 
@@ -110,8 +162,6 @@ pub fn layer_names(scenario: &Scenario) -> Vec<String> {
 fn make_tracks(scenario: &Scenario, control: &Control) -> Result<PoleTracks, Error> {
     let hours: Vec<f64> = (0..=scenario.window_hours.ceil() as u32).map(f64::from).collect();
     let request = TrackRequest {
-        model: scenario.model.object.as_ref(),
-        disturbance: scenario.disturbance.object.as_ref(),
         clock: scenario.clock,
         hours: &hours,
         hemisphere: scenario.keys.pole.hemisphere,
@@ -119,7 +169,8 @@ fn make_tracks(scenario: &Scenario, control: &Control) -> Result<PoleTracks, Err
         members: scenario.keys.pole.members,
         seed: scenario.keys.seed,
     };
-    pole_tracks(&request, control)
+    let (model, disturbance) = (&scenario.model.object, &scenario.disturbance.object);
+    pole_tracks(model.as_ref(), disturbance.as_ref(), &request, control)
 }
 
 fn make_grid(scenario: &Scenario, pole: &[Position]) -> Result<Grid, PlanError> {

@@ -29,6 +29,7 @@ mod document;
 mod error;
 mod layer;
 mod main_field;
+mod policy;
 mod provenance;
 mod quantity;
 mod ranking;
@@ -48,6 +49,7 @@ pub use document::{Document, pointer_to};
 pub use error::Error;
 pub use layer::{Beyond, Change, Ground, Laid, Layer, Outline};
 pub use main_field::{FieldSample, FieldSigma, FieldVector, MainField, Site};
+pub use policy::{Action, Knowledge, OffsetKm, Policy};
 pub use provenance::{Assumption, Provenance};
 pub use quantity::Quantity;
 pub use ranking::{
@@ -56,7 +58,7 @@ pub use ranking::{
 };
 pub use registry::{
     Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind, LayerPoint,
-    MainFieldPoint, Point, Registry, SLOTS, SearchPoint, Spec, WriterPoint,
+    MainFieldPoint, Point, PolicyPoint, Registry, SLOTS, SearchPoint, Spec, WriterPoint,
 };
 pub use schema::{faults_by_schema, read_value, schema_of};
 pub use search::{

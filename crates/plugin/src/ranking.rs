@@ -90,6 +90,8 @@ pub struct Approach {
     pub distance_km: f64,
     /// Duration of the outward route.
     pub duration_h: f64,
+    /// What the party does on station.
+    pub on_station: String,
     /// Fuel, part by part.
     pub fuel_t: FuelPlan,
     /// Chance of standing on the pole.
@@ -145,6 +147,11 @@ pub struct Attainment {
     pub within_km: f64,
     /// Median over the members of the closest approach.
     pub median_closest_km: f64,
+    /// Share of the members that attain if the craft only keeps to the mean pole.
+    pub if_holding: f64,
+    /// Share of the members that a craft could attain that knew the pole's track beforehand: no way
+    /// to behave on station does better.
+    pub if_clairvoyant: f64,
 }
 
 /// Exposure by the risk index.

@@ -2,8 +2,8 @@
 
 use dipward_geodesy::Hemisphere;
 use dipward_plugin::{
-    CraftPoint, CriterionPoint, DisturbancePoint, LayerPoint, MainFieldPoint, SearchPoint,
-    WriterPoint,
+    CraftPoint, CriterionPoint, DisturbancePoint, LayerPoint, MainFieldPoint, PolicyPoint,
+    SearchPoint, WriterPoint,
 };
 use jiff::Timestamp;
 use schemars::JsonSchema;
@@ -196,6 +196,14 @@ pub struct StationKeys {
     /// The longest stay, hours.
     #[schemars(range(min = 0.0, max = 10000.0))]
     pub at_most_h: f64,
+    /// What the party does on station.
+    pub policy: Slot<PolicyPoint>,
+    /// Fuel set aside for moving about on station, beyond what keeping station burns, t.
+    #[schemars(range(min = 0.0, max = 10000.0))]
+    pub chase_fuel_t: f64,
+    /// Distance from the craft up to which the party's own readings fix the instantaneous pole, km.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub reading_range_km: f64,
     /// Hours between the instants at which leaving is considered.
     #[schemars(range(min = 1.0, max = 240.0))]
     pub leave_every_h: f64,
@@ -208,6 +216,9 @@ impl Default for StationKeys {
             for_h: 1.0,
             at_least_h: 48.0,
             at_most_h: 240.0,
+            policy: Slot::kind("hold"),
+            chase_fuel_t: 0.0,
+            reading_range_km: 100.0,
             leave_every_h: 24.0,
         }
     }

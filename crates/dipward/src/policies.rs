@@ -1,0 +1,170 @@
+//! The built-in ways to behave on station.
+
+use dipward_plugin::{
+    Action, Assumption, BuildContext, Faults, Knowledge, OffsetKm, Policy, PolicyPoint, Spec,
+};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Keeps to the mean pole.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HoldSpec {}
+
+impl Spec for HoldSpec {
+    type Point = PolicyPoint;
+    const KIND: &'static str = "hold";
+    const SUMMARY: &'static str = "keeps to the mean pole and lets the pole come";
+    const EXAMPLE: &'static str = "{kind: hold}";
+
+    fn build(self, _: &BuildContext) -> Result<Box<dyn Policy>, Faults> {
+        Ok(Box::new(Hold))
+    }
+}
+
+#[derive(Debug)]
+struct Hold;
+
+impl Policy for Hold {
+    fn describe(&self) -> String {
+        "keeps to the mean pole".to_owned()
+    }
+
+    fn act(&self, _: &Knowledge) -> Action {
+        Action::MakeFor([0.0; 2])
+    }
+}
+
+/// Waits where the pole is found most often.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AmbushSpec {}
+
+impl Spec for AmbushSpec {
+    type Point = PolicyPoint;
+    const KIND: &'static str = "ambush";
+    const SUMMARY: &'static str = "waits where the ensemble has the pole most often";
+    const EXAMPLE: &'static str = "{kind: ambush}";
+
+    fn build(self, _: &BuildContext) -> Result<Box<dyn Policy>, Faults> {
+        Ok(Box::new(Ambush))
+    }
+}
+
+#[derive(Debug)]
+struct Ambush;
+
+impl Policy for Ambush {
+    fn describe(&self) -> String {
+        "waits where the pole is found most often".to_owned()
+    }
+
+    fn act(&self, known: &Knowledge) -> Action {
+        Action::MakeFor(known.haunt_km)
+    }
+}
+
+/// Makes for the pole as its own readings have it while it is quiet, else waits.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct PursueSpec {
+    /// The farthest from the mean pole that the craft lets itself be drawn, km.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub leash_km: f64,
+    /// Kp from which on the craft waits for the storm to pass, 0 to 9.
+    #[schemars(range(min = 0.0, max = 9.0))]
+    pub break_off_kp: f64,
+}
+
+impl Default for PursueSpec {
+    fn default() -> Self {
+        Self { leash_km: 40.0, break_off_kp: 5.0 }
+    }
+}
+
+impl Spec for PursueSpec {
+    type Point = PolicyPoint;
+    const KIND: &'static str = "pursue";
+    const SUMMARY: &'static str =
+        "makes for the pole that its own readings show, but not in a storm";
+    const EXAMPLE: &'static str = "{kind: pursue, leash_km: 30, break_off_kp: 4}";
+
+    fn build(self, _: &BuildContext) -> Result<Box<dyn Policy>, Faults> {
+        Ok(Box::new(Pursue(self)))
+    }
+}
+
+#[derive(Debug)]
+struct Pursue(PursueSpec);
+
+impl Policy for Pursue {
+    fn describe(&self) -> String {
+        format!(
+            "pursues the pole by its own readings up to {} km from the mean pole and waits from Kp {} on",
+            self.0.leash_km, self.0.break_off_kp
+        )
+    }
+
+    fn act(&self, known: &Knowledge) -> Action {
+        let stormy = known.kp_thirds.is_some_and(|kp| f64::from(kp) / 3.0 >= self.0.break_off_kp);
+        match known.reading_km {
+            Some(pole) if !stormy => Action::MakeFor(leashed(pole, self.0.leash_km)),
+            _ => Action::MakeFor(known.haunt_km),
+        }
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![Assumption::new(
+            "station.policy",
+            "The party fixes the instantaneous pole from its own readings once an hour; the error of \
+             the fix is that stated for the station.",
+        )]
+    }
+}
+
+/// The offset, drawn in to a distance from the mean pole.
+fn leashed([north, east]: OffsetKm, leash_km: f64) -> OffsetKm {
+    let away = north.hypot(east);
+    let factor = if away > leash_km { leash_km / away } else { 1.0 };
+    [north * factor, east * factor]
+}
+
+#[cfg(test)]
+mod tests {
+    use dipward_geodesy::Hemisphere;
+    use dipward_plugin::{Clock, conformance::check_example};
+
+    use super::*;
+
+    fn known(reading_km: Option<OffsetKm>, kp_thirds: u8) -> Knowledge {
+        Knowledge {
+            hour: 10.0,
+            since_arrival_h: 3.0,
+            left_h: 40.0,
+            craft_km: [0.0, 0.0],
+            oval_km: [1.0, 0.0],
+            haunt_km: [0.0, 2.0],
+            reading_km,
+            kp_thirds: Some(kp_thirds),
+            reach_km: 6.0,
+        }
+    }
+
+    #[test]
+    fn the_examples_of_all_policies_build() {
+        let clock = Clock::new("2027-01-01T00:00Z".parse().unwrap());
+        let context = BuildContext::new(".", Hemisphere::South, clock, 240.0);
+        check_example::<HoldSpec>(&context).unwrap();
+        check_example::<AmbushSpec>(&context).unwrap();
+        check_example::<PursueSpec>(&context).unwrap();
+    }
+
+    #[test]
+    fn pursuit_keeps_to_its_leash_and_waits_out_storms() {
+        let pursue = Pursue(PursueSpec { leash_km: 10.0, break_off_kp: 5.0 });
+        let far = pursue.act(&known(Some([30.0, 40.0]), 6));
+        assert_eq!(far, Action::MakeFor([6.0, 8.0]));
+        assert_eq!(pursue.act(&known(Some([3.0, 4.0]), 15)), Action::MakeFor([0.0, 2.0]));
+        assert_eq!(pursue.act(&known(None, 0)), Action::MakeFor([0.0, 2.0]));
+    }
+}
