@@ -36,15 +36,18 @@ pub(crate) fn plain(value: f64) -> String {
     }
 }
 
+/// Joins a number and its unit, or the parts of a date, so that a line does not end between them.
+pub(crate) const JOINT: char = '\u{a0}';
+
 /// A share of 1 in whole hundredths. What is not quite none or all is not rounded to it.
 pub(crate) fn percent(share: f64) -> String {
     let hundredths = share * 100.0;
     if hundredths > 0.0 && hundredths < 0.5 {
-        "<1 %".to_owned()
-    } else if hundredths < 100.0 && hundredths >= 99.5 {
-        ">99 %".to_owned()
+        format!("<1{JOINT}%")
+    } else if (99.5..100.0).contains(&hundredths) {
+        format!(">99{JOINT}%")
     } else if hundredths.is_finite() {
-        format!("{} %", fixed(hundredths, 0))
+        format!("{}{JOINT}%", fixed(hundredths, 0))
     } else {
         NONE.to_owned()
     }
@@ -53,12 +56,17 @@ pub(crate) fn percent(share: f64) -> String {
 /// A share with the interval about it: "62 % (57 to 67 %)".
 pub(crate) fn percent_within(share: f64, low: f64, high: f64) -> String {
     let end = |share: f64| fixed(share * 100.0, 0);
-    format!("{} ({} to {} %)", percent(share), end(low), end(high))
+    format!("{} ({} to {}{JOINT}%)", percent(share), end(low), end(high))
 }
 
 /// "2027-01-12 06:00", in UTC.
 pub(crate) fn instant(at: Timestamp) -> String {
     at.strftime("%Y-%m-%d %H:%M").to_string()
+}
+
+/// "12 Jan 2027, 06:00", in UTC, for a sentence.
+pub(crate) fn instant_in_words(at: Timestamp) -> String {
+    at.strftime("%-d\u{a0}%b\u{a0}%Y,\u{a0}%H:%M").to_string()
 }
 
 /// "12 Jan 06:00", in UTC.
@@ -85,13 +93,16 @@ pub(crate) fn hours_between(from: Timestamp, to: Timestamp) -> f64 {
 /// "64.06° S".
 pub(crate) fn latitude(latitude_deg: f64, decimals: usize) -> String {
     let side = if latitude_deg < 0.0 { "S" } else { "N" };
-    format!("{}° {side}", fixed(latitude_deg.abs(), decimals))
+    format!("{}°{JOINT}{side}", fixed(latitude_deg.abs(), decimals))
 }
 
-/// "135.87° E".
+/// "135.87° E"; the meridians of 0 and 180 have no side.
 pub(crate) fn longitude(longitude_deg: f64, decimals: usize) -> String {
+    if longitude_deg == 0.0 || longitude_deg.abs() == 180.0 {
+        return format!("{}°", fixed(longitude_deg.abs(), decimals));
+    }
     let side = if longitude_deg < 0.0 { "W" } else { "E" };
-    format!("{}° {side}", fixed(longitude_deg.abs(), decimals))
+    format!("{}°{JOINT}{side}", fixed(longitude_deg.abs(), decimals))
 }
 
 /// "64.06° S, 135.87° E".
@@ -179,10 +190,10 @@ mod tests {
         assert_eq!(plain(0.25), "0.25");
         assert_eq!(plain(-3.0), "-3");
         assert_eq!(plain(2.5e9), "2.500e9");
-        assert_eq!(percent(0.001), "<1 %");
-        assert_eq!(percent(0.999), ">99 %");
-        assert_eq!(percent(1.0), "100 %");
-        assert_eq!(percent(0.0), "0 %");
+        assert_eq!(percent(0.001), "<1\u{a0}%");
+        assert_eq!(percent(0.999), ">99\u{a0}%");
+        assert_eq!(percent(1.0), "100\u{a0}%");
+        assert_eq!(percent(0.0), "0\u{a0}%");
     }
 
     #[test]

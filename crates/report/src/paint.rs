@@ -41,7 +41,12 @@ pub(crate) struct Piece {
 
 /// A number of a drawing to a tenth, the shortest way.
 pub(crate) fn tenth(value: f64) -> String {
-    shortest((value * 10.0).round() as i64)
+    shortest(tenths(value))
+}
+
+/// Kept within what no picture reaches, so that differences cannot overflow.
+fn tenths(value: f64) -> i64 {
+    (value * 10.0).round().clamp(-1e9, 1e9) as i64
 }
 
 fn shortest(tenths: i64) -> String {
@@ -63,7 +68,7 @@ pub(crate) fn path_data<'a>(
     let mut data = String::new();
     let mut last: Option<(i64, i64)> = None;
     for point in points {
-        let here = ((point.x * 10.0).round() as i64, (point.y * 10.0).round() as i64);
+        let here = (tenths(point.x), tenths(point.y));
         match last {
             None => data.push_str(&format!("M{} {}l", shortest(here.0), shortest(here.1))),
             Some(from) if from == here => continue,
@@ -127,7 +132,7 @@ pub(crate) fn haloed(content: &str, at: Coord<f64>, size: f64, anchor: &str) -> 
 
 /// The width of a text, from the mean width of a letter: fonts differ from system to system.
 pub(crate) fn text_width(content: &str, size: f64) -> f64 {
-    content.chars().count() as f64 * size * 0.56
+    content.chars().count() as f64 * size * 0.58
 }
 
 #[cfg(test)]

@@ -36,7 +36,7 @@ const COLUMNS: [Column; 16] =
             fixed(hours_between(approach.depart, approach.arrive) / 24.0, 1)
         }),
         column("dist", "km", true, 4, |approach| fixed(approach.distance_km, 0)),
-        column("out", "t", true, 7, |approach| fixed(approach.fuel_t.out, 0)),
+        column("fuel:out", "t", true, 7, |approach| fixed(approach.fuel_t.out, 0)),
         column("stn", "t", true, 8, |approach| fixed(approach.fuel_t.station, 0)),
         column("home", "t", true, 7, |approach| fixed(approach.fuel_t.home, 0)),
         column("margin", "t", true, 1, |approach| fixed(approach.fuel_t.margin, 0)),
@@ -90,8 +90,8 @@ pub fn table(ranking: &Ranking, width: Option<usize>) -> String {
             (column, cells, wide)
         })
         .collect();
-    let room = width.unwrap_or(usize::MAX);
-    while columns.iter().map(|(_, _, wide)| wide + BETWEEN).sum::<usize>() > room + BETWEEN {
+    let room = width.unwrap_or(usize::MAX).saturating_add(BETWEEN);
+    while columns.iter().map(|(_, _, wide)| wide + BETWEEN).sum::<usize>() > room {
         let next = columns
             .iter()
             .enumerate()

@@ -1,5 +1,7 @@
 //! Writes the sample's files to the folder that the variable names, for looking at them.
 
+#![allow(clippy::unwrap_used, reason = "what a test calls may fail as the test does")]
+
 mod sample;
 
 use std::{env, path::Path};
@@ -25,5 +27,6 @@ fn all(report: &Report) -> Vec<OutputFile> {
 fn pictures_to_look_at() {
     let folder = env::var("DIPWARD_PICTURES").unwrap();
     write_all(&Path::new(&folder).join("sample"), &all(&sample::report())).unwrap();
+    write_all(&Path::new(&folder).join("north"), &all(&sample::north_report())).unwrap();
     write_all(&Path::new(&folder).join("empty"), &all(&sample::empty_report())).unwrap();
 }

@@ -4,10 +4,10 @@ use dipward_plugin::{Approach, Profile, Report};
 
 use super::{
     markup::Markup,
-    plot::{Axis, Chart, Series},
+    plot::{Axis, Chart, Level, Series},
 };
 use crate::{
-    figures::{fixed, hours_between, instant, percent},
+    figures::{fixed, hours_between, instant_in_words, percent},
     paint::LineStyle,
     shown::Shown,
 };
@@ -23,7 +23,8 @@ pub(super) fn section(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
             "p",
             "Days run from the departure; the grey band is the time on station. The risk index \
              outcome (RIO) is that of the Polar Code's POLARIS method: below 0 the operation is \
-             subject to elevated risk, and gaps are open water or water without ice information.",
+             subject to elevated risk, and gaps are where it has no \
+             meaning or the ice is unknown.",
         );
         let hidden = report.ranking.approaches.len() - shown.len();
         if hidden > 0 {
@@ -48,14 +49,20 @@ fn card(page: &mut Markup, report: &Report, route: &Shown<'_>) {
     let approach = route.approach;
     page.element("h3", &format!("{}. {}", approach.rank, approach.id));
     page.element("p", &facts(approach));
+    if !approach.on_station.is_empty() {
+        page.element("p", &format!("On station: {}.", approach.on_station.trim_end_matches('.')));
+    }
     if !approach.trade.is_empty() {
-        page.element("p", &format!("Against the best of its departure: {}.", approach.trade));
+        let trade = approach.trade.trim_end_matches('.');
+        page.element("p", &format!("Against the best of its departure: {trade}."));
     }
     match report.profiles.get(&approach.id).filter(|profile| !profile.hour.is_empty()) {
         Some(profile) => {
-            for chart in charts(approach, profile, route.line) {
-                page.drawing(&chart.draw());
-            }
+            page.within("div class=\"charts\"", |page| {
+                for chart in charts(approach, profile, route.line) {
+                    page.drawing(&chart.draw());
+                }
+            });
         }
         None => page.element("p class=\"note\"", "No samples along this route."),
     }
@@ -66,12 +73,12 @@ fn facts(approach: &Approach) -> String {
         "From {} on {} UTC, sought as {}: at the mean pole on {} UTC after {} km, home in {} on {} UTC. \
          Chance {}.",
         approach.from,
-        instant(approach.depart),
+        instant_in_words(approach.depart),
         approach.sought,
-        instant(approach.arrive),
+        instant_in_words(approach.arrive),
         fixed(approach.distance_km, 0),
         approach.home_to,
-        instant(approach.back),
+        instant_in_words(approach.back),
         percent(approach.attainment.probability),
     )
 }
@@ -104,8 +111,8 @@ fn charts(approach: &Approach, profile: &Profile, line: LineStyle) -> Vec<Chart>
         line,
     );
     fuel_chart.levels = vec![
-        (fuel.capacity, format!("capacity {} t", fixed(fuel.capacity, 0))),
-        (usable, format!("less reserve {} t", fixed(usable, 0))),
+        Level::named_above(fuel.capacity, format!("capacity {} t", fixed(fuel.capacity, 0))),
+        Level::named_below(usable, format!("less reserve {} t", fixed(usable, 0))),
     ];
     let mut all = vec![fuel_chart];
 
@@ -122,7 +129,7 @@ fn charts(approach: &Approach, profile: &Profile, line: LineStyle) -> Vec<Chart>
             profile.risk_index.clone(),
             line,
         );
-        risk_chart.levels = vec![(0.0, "elevated risk below".to_owned())];
+        risk_chart.levels = vec![Level::named_below(0.0, "elevated risk".to_owned())];
         all.push(risk_chart);
     }
     if !known(&profile.ice_concentration).is_empty() {

@@ -5,7 +5,8 @@ use dipward_plugin::Report;
 use super::markup::{Cell, Markup};
 use crate::{
     figures::{
-        NONE, compass, date, fixed, hours_between, instant, latitude, longitude, percent, place,
+        NONE, compass, date, fixed, hours_between, instant, instant_in_words, latitude, longitude,
+        percent, place,
     },
     shown::Shown,
 };
@@ -23,7 +24,7 @@ pub(super) fn pole(page: &mut Markup, report: &Report) {
                 summary.model,
                 latitude(summary.latitude_deg, 3),
                 longitude(summary.longitude_deg, 3),
-                instant(summary.epoch),
+                instant_in_words(summary.epoch),
                 fixed(summary.drift_km_per_year, 1),
                 fixed(summary.drift_bearing_deg, 0),
                 compass(summary.drift_bearing_deg),

@@ -24,7 +24,8 @@ pub(super) fn section(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
             &format!(
                 "The pole wanders by the day and with storms about its mean place. By day: the chance \
                  that it comes within {within} km of the mean pole on that day. On station: the chance \
-                 that it has come within reach of the craft so far."
+                 that it has come within reach of the craft so far. A craft that knew the pole's track \
+                 beforehand could do as well as the table says, and none better."
             ),
         );
         page.within("div class=\"plots\"", |page| {
@@ -49,6 +50,8 @@ pub(super) fn section(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
                         attainment.low,
                         attainment.high,
                     )),
+                    Cell::Number(percent(attainment.if_holding)),
+                    Cell::Number(percent(attainment.if_clairvoyant)),
                     Cell::Number(fixed(attainment.within_km, 0)),
                     Cell::Number(fixed(attainment.median_closest_km, 1)),
                 ]
@@ -62,6 +65,8 @@ pub(super) fn section(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
                     "On station, UTC",
                     "Leaves, UTC",
                     "Chance (95 % interval)",
+                    "If it kept to the mean pole",
+                    "If it knew the pole's track",
                     "Within, km",
                     "Median closest, km",
                 ],

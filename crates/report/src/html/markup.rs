@@ -56,7 +56,9 @@ impl Markup {
     /// A table with heading cells and rows. On narrow screens each row becomes a card whose cells are
     /// labelled by the headings.
     pub(super) fn table(&mut self, headings: &[&'static str], rows: &[Vec<Cell>]) {
-        self.within("table", |table| {
+        // Few columns fit a narrow screen as they are.
+        let tag = if headings.len() > 3 { "table class=\"rows\"" } else { "table" };
+        self.within(tag, |table| {
             table.within("thead", |head| {
                 head.within("tr", |row| {
                     for heading in headings {
@@ -82,7 +84,7 @@ impl Markup {
             _ => "<td data-label=\"",
         });
         self.text(heading);
-        self.0.push_str("\">");
+        self.0.push_str("\"><span>");
         match cell {
             Cell::Number(text) | Cell::Words(text) => self.text(text),
             Cell::Marked(drawing, text) => {
@@ -90,7 +92,7 @@ impl Markup {
                 self.text(text);
             }
         }
-        self.0.push_str("</td>\n");
+        self.0.push_str("</span></td>\n");
     }
 
     pub(super) fn into_string(self) -> String {

@@ -84,6 +84,24 @@ pub(super) struct Series {
     pub(super) stepped: bool,
 }
 
+/// A value of y that a line is to be held against.
+#[derive(Debug, Clone)]
+pub(super) struct Level {
+    value: f64,
+    name: String,
+    below: bool,
+}
+
+impl Level {
+    pub(super) fn named_above(value: f64, name: String) -> Self {
+        Self { value, name, below: false }
+    }
+
+    pub(super) fn named_below(value: f64, name: String) -> Self {
+        Self { value, name, below: true }
+    }
+}
+
 /// A chart of lines over one x axis.
 #[derive(Debug, Clone)]
 pub(super) struct Chart {
@@ -94,7 +112,7 @@ pub(super) struct Chart {
     /// Spans of x with a name.
     pub(super) bands: Vec<(f64, f64, String)>,
     /// Values of y with a name.
-    pub(super) levels: Vec<(f64, String)>,
+    pub(super) levels: Vec<Level>,
     /// Height of the plot without title, ticks and labels.
     pub(super) height: f64,
 }
@@ -126,7 +144,7 @@ impl Chart {
         for (value, label) in &self.x.ticks {
             let at = self.at(*value, self.y.low);
             let half = text_width(label, SIZE) / 2.0;
-            let x = at.x.clamp(half, WIDTH - half);
+            let x = at.x.min(WIDTH - half).max(half);
             let label_at = coord! { x: x, y: at.y + 16.0 };
             document = document
                 .add(rule(at, at + coord! { x: 0.0, y: 4.0 }, INK, 1.0))
@@ -138,8 +156,8 @@ impl Chart {
             INK,
             1.0,
         ));
-        for (value, name) in &self.levels {
-            document = document.add(self.level(*value, name));
+        for level in &self.levels {
+            document = document.add(self.level(level));
         }
         for series in self.series.iter().rev() {
             document = document.add(self.line(series));
@@ -181,7 +199,7 @@ impl Chart {
 
     fn band(&self, from: f64, to: f64, name: &str) -> Group {
         let (start, end) = (self.at(from, self.y.high), self.at(to, self.y.low));
-        let middle = coord! { x: f64::midpoint(start.x, end.x), y: start.y + 12.0 };
+        let middle = coord! { x: f64::midpoint(start.x, end.x), y: end.y - 5.0 };
         let group = Group::new().add(
             Rectangle::new()
                 .set("x", tenth(start.x))
@@ -196,13 +214,14 @@ impl Chart {
         group.add(text(name, middle, 11.0, "middle").set("fill", FAINT_INK))
     }
 
-    fn level(&self, value: f64, name: &str) -> Group {
+    fn level(&self, level: &Level) -> Group {
+        let Level { value, ref name, below } = *level;
         if !(self.y.low..=self.y.high).contains(&value) {
             return Group::new();
         }
         let (from, to) = (self.at(self.x.low, value), self.at(self.x.high, value));
-        let above = if from.y - TOP > 16.0 { -4.0 } else { 13.0 };
-        let words = crate::paint::haloed(name, to + coord! { x: -2.0, y: above }, 11.0, "end");
+        let dy = if below { 12.0 } else { -4.0 };
+        let words = crate::paint::haloed(name, to + coord! { x: -2.0, y: dy }, 11.0, "end");
         Group::new()
             .add(stroke(path_data(&[from, to], false), INK, 1.0, "5 3"))
             .add(words.set("fill", FAINT_INK))

@@ -8,7 +8,9 @@ use super::{
     plot::swatch,
 };
 use crate::{
-    figures::{NONE, fixed, hours_between, instant, percent_within, place, plain},
+    figures::{
+        NONE, fixed, hours_between, instant, instant_in_words, percent_within, place, plain,
+    },
     map::Pieces,
     paint::{FONTS, Piece, tenth},
     shown::Shown,
@@ -47,14 +49,18 @@ pub(super) fn summary(page: &mut Markup, report: &Report) {
             );
             return;
         };
-        page.element("p class=\"lead\"", &lead(best));
-        page.element("p", &demands(best));
-        for reason in &ranking.why {
-            page.element("p", reason);
-        }
-        if let Some(second) = ranking.approaches.get(1) {
-            criteria(page, best, second);
-        }
+        page.within("div class=\"summary\"", |page| {
+            page.within("div", |page| {
+                page.element("p class=\"lead\"", &lead(best));
+                page.element("p", &demands(best));
+                for reason in &ranking.why {
+                    page.element("p", reason);
+                }
+            });
+            if let Some(second) = ranking.approaches.get(1) {
+                page.within("div", |page| criteria(page, best, second));
+            }
+        });
     });
 }
 
@@ -65,12 +71,12 @@ fn lead(best: &Approach) -> String {
          home in {} on {} UTC. Chance of coming within {} km of the pole: {}.",
         best.craft,
         best.from,
-        instant(best.depart),
-        instant(best.arrive),
+        instant_in_words(best.depart),
+        instant_in_words(best.arrive),
         fixed(hours_between(best.depart, best.arrive) / 24.0, 1),
         fixed(best.distance_km, 0),
         best.home_to,
-        instant(best.back),
+        instant_in_words(best.back),
         fixed(attainment.within_km, 0),
         percent_within(attainment.probability, attainment.low, attainment.high),
     )
@@ -95,7 +101,7 @@ fn demands(best: &Approach) -> String {
         fixed(fuel.capacity, 0),
         fixed(fuel.reserve, 0),
         fixed(fuel.margin, 0),
-        instant(best.turn_back.time),
+        instant_in_words(best.turn_back.time),
         place(best.turn_back.latitude_deg, best.turn_back.longitude_deg),
     )
 }
@@ -107,7 +113,7 @@ fn criteria(page: &mut Markup, best: &Approach, second: &Approach) {
         .map(|(name, value)| {
             let other = second.criteria.get(name).copied();
             vec![
-                Cell::Words(name.replace('_', " ")),
+                Cell::Words(criterion_in_words(name)),
                 Cell::Number(plain(*value)),
                 Cell::Number(other.map_or_else(|| NONE.to_owned(), plain)),
             ]
@@ -115,9 +121,18 @@ fn criteria(page: &mut Markup, best: &Approach, second: &Approach) {
         .collect();
     if !rows.is_empty() {
         page.element("h3", "Figures of merit of the first two");
-        page.within("div class=\"small\"", |page| {
-            page.table(&["Criterion", "First", "Second"], &rows);
-        });
+        page.table(&["Criterion", "First", "Second"], &rows);
+    }
+}
+
+/// "fuel_margin_t" as "fuel margin, t".
+fn criterion_in_words(name: &str) -> String {
+    const UNITS: [&str; 7] = ["h", "t", "km", "kn", "nt", "deg", "percent"];
+    match name.rsplit_once('_') {
+        Some((stem, unit)) if UNITS.contains(&unit) => {
+            format!("{}, {unit}", stem.replace('_', " "))
+        }
+        _ => name.replace('_', " "),
     }
 }
 
@@ -130,7 +145,7 @@ pub(super) fn map(page: &mut Markup, report: &Report, pieces: Pieces) {
             &format!(
                 "Polar stereographic; ice on {} UTC. Areas without ice information are hatched: \
                  unknown is not open water.",
-                instant(report.map.at)
+                instant_in_words(report.map.at)
             ),
         );
         page.within("div class=\"map\"", |page| {
@@ -184,7 +199,7 @@ pub(super) fn ranking(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
             page.table(
                 &[
                     "Rank", "Approach", "Depart, UTC", "Arrive, UTC", "Days out", "Distance, km",
-                    "Out, t", "Station, t", "Home, t", "Margin, t", "Chance (95 % interval)",
+                    "Out, t", "Station, t", "Home, t", "Margin, t", "Chance, % (95 % interval)",
                     "Lowest RIO", "Elevated, h", "Gap, %", "Front",
                 ],
                 &rows,
@@ -212,7 +227,12 @@ fn row(approach: &Approach, shown: Option<&Shown<'_>>) -> Vec<Cell> {
         number(fuel.station, 0),
         number(fuel.home, 0),
         number(fuel.margin, 0),
-        Cell::Number(percent_within(attainment.probability, attainment.low, attainment.high)),
+        Cell::Number(format!(
+            "{} ({} to {})",
+            fixed(attainment.probability * 100.0, 0),
+            fixed(attainment.low * 100.0, 0),
+            fixed(attainment.high * 100.0, 0)
+        )),
         Cell::Number(
             approach.risk.minimum_rio.map_or_else(|| NONE.to_owned(), |rio| fixed(rio, 0)),
         ),

@@ -5,6 +5,15 @@ use svg::node::element::Text;
 
 use crate::paint::{haloed, text_width};
 
+/// How much a text matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Weight {
+    /// The name of a place: bold, and never left out.
+    Name,
+    /// Left out where it would cover other text.
+    Note,
+}
+
 /// Text and marks placed so far.
 #[derive(Debug, Clone)]
 pub(crate) struct Labels {
@@ -34,16 +43,17 @@ impl Labels {
     ///
     /// # Returns
     ///
-    /// Nothing where every place would cover other text or leave the frame, unless `needed`.
+    /// Nothing where every place would cover other text or leave the frame, unless it is a name.
     pub(crate) fn beside(
         &mut self,
         content: &str,
         mark: Coord<f64>,
         gap: f64,
         size: f64,
-        needed: bool,
+        weight: Weight,
     ) -> Option<Text> {
-        let width = text_width(content, size);
+        let bold = weight == Weight::Name;
+        let width = text_width(content, size) * if bold { 1.15 } else { 1.0 };
         let mut best: Option<(usize, Rect<f64>, Coord<f64>, &str)> = None;
         for distance in [gap, gap * 2.2] {
             for (right, down) in [
@@ -75,11 +85,12 @@ impl Labels {
             }
         }
         let (cost, area, at, anchor) = best?;
-        if cost >= COVERS_TEXT && !needed {
+        if cost >= COVERS_TEXT && !bold {
             return None;
         }
         self.taken.push(area);
-        Some(haloed(content, at, size, anchor))
+        let text = haloed(content, at, size, anchor);
+        Some(if bold { text.set("font-weight", "bold") } else { text })
     }
 
     fn cost(&self, area: Rect<f64>) -> usize {

@@ -89,7 +89,7 @@ pub(crate) fn legend(report: &Report, shown: &[Shown<'_>]) -> Piece {
     for (index, route) in shown.iter().enumerate() {
         let approach = route.approach;
         let words = shortened(&format!(
-            "{}  {}, {}",
+            "{} · {}, {}",
             approach.rank,
             approach.from,
             short_instant(approach.depart)

@@ -7,7 +7,7 @@ use svg::node::element::{Circle, ClipPath, Definitions, Group, Path, Rectangle};
 
 use super::{
     graticule, ground,
-    labels::Labels,
+    labels::{Labels, Weight},
     pole, routes,
     scale::scale_bar,
     view::{View, quarters_to_north_up, turned, turned_rect},
@@ -60,14 +60,14 @@ pub(crate) fn voyage(report: &Report, shown: &[Shown<'_>]) -> Piece {
     words = words.add(routes::marks(shown, &view, &mut labels));
     for (name, place) in &report.map.places {
         let Some(at) = view.place(*place).filter(|at| view.shows(*at)) else { continue };
-        if let Some(name) = labels.beside(name, at, 9.0, 14.0, true) {
-            words = words.add(name.set("font-weight", "bold"));
+        if let Some(name) = labels.beside(name, at, 9.0, 14.0, Weight::Name) {
+            words = words.add(name);
         }
     }
     if let Some(at) = view.place(mean_pole) {
         let name = format!("{} dip pole", summary.hemisphere);
-        if let Some(name) = labels.beside(&name, at, 14.0, 14.0, true) {
-            words = words.add(name.set("font-weight", "bold"));
+        if let Some(name) = labels.beside(&name, at, 14.0, 14.0, Weight::Name) {
+            words = words.add(name);
         }
     }
     if let Some(window) = pole::window(report, quarters) {
@@ -202,31 +202,30 @@ fn inset_frame(view: &View<'_>, window: Rect<f64>, quarters: u8) -> Rectangle {
         .set("stroke-dasharray", "1 2")
 }
 
-/// An arrow to true north in the upper right corner; none beside a geographic pole.
+/// An arrow to true north in the upper right corner; none where the geographic pole is on the map or
+/// beside it, because north then differs too much from place to place.
 fn north_arrow(view: &View<'_>) -> Option<Group> {
     let frame = view.frame();
     let at = coord! { x: frame.max().x - 22.0, y: frame.min().y + 30.0 };
     let place = view.grid().position(view.point_at(at));
-    if place.y().abs() > 89.0 {
+    let pole = view.pixel(view.grid().projection().false_origin());
+    if view.shows(pole) || place.y().abs() > 89.0 {
         return None;
     }
     let north = view.place(position(place.y() + 0.2, place.x()))?;
-    let angle_deg = (north.x - at.x).atan2(at.y - north.y).to_degrees();
-    let turn = format!("translate({} {}) rotate({})", tenth(at.x), tenth(at.y), tenth(angle_deg));
-    Some(
-        Group::new()
-            .set("transform", turn)
-            .add(
-                Path::new()
-                    .set("d", "M0-16l5 22-5-4-5 4z")
-                    .set("fill", INK)
-                    .set("stroke", "#ffffff")
-                    .set("stroke-width", 1),
-            )
-            .add(
-                haloed("N", coord! { x: 0.0, y: 19.0 }, 12.0, "middle").set("font-weight", "bold"),
-            ),
-    )
+    let angle = (north.x - at.x).atan2(at.y - north.y);
+    let turn =
+        format!("translate({} {}) rotate({})", tenth(at.x), tenth(at.y), tenth(angle.to_degrees()));
+    let arrow = Path::new()
+        .set("transform", turn)
+        .set("d", "M0-16l5 22-5-4-5 4z")
+        .set("fill", INK)
+        .set("stroke", "#ffffff")
+        .set("stroke-width", 1);
+    // Below the arrow's tail, upright.
+    let letter = at + coord! { x: -angle.sin() * 15.0, y: angle.cos() * 15.0 + 4.0 };
+    let letter = haloed("N", letter, 12.0, "middle").set("font-weight", "bold");
+    Some(Group::new().add(arrow).add(letter))
 }
 
 /// A heading above a piece.

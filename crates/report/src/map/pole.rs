@@ -6,7 +6,7 @@ use geo::{Coord, Rect, coord};
 use svg::node::element::{Circle, Group, Path};
 
 use super::{
-    labels::Labels,
+    labels::{Labels, Weight},
     rings::line_path,
     view::{View, turned},
 };
@@ -164,7 +164,7 @@ pub(crate) fn words(report: &Report, view: &View<'_>, labels: &mut Labels) -> Gr
                 .set("fill", INK)
                 .set("stroke", "#ffffff"),
         );
-        if let Some(text) = labels.beside(&date(time), pixel, 8.0, 12.0, true) {
+        if let Some(text) = labels.beside(&date(time), pixel, 8.0, 12.0, Weight::Note) {
             group = group.add(text);
         }
     }

@@ -4,7 +4,11 @@ use dipward_geodesy::position;
 use geo::{Coord, coord};
 use svg::node::element::{Circle, Group, Path};
 
-use super::{labels::Labels, rings::line_path, view::View};
+use super::{
+    labels::{Labels, Weight},
+    rings::line_path,
+    view::View,
+};
 use crate::{
     paint::{INK, LineStyle, stroke, tenth, text},
     shown::{Shown, way},
@@ -84,7 +88,7 @@ pub(crate) fn marks(shown: &[Shown<'_>], view: &View<'_>, labels: &mut Labels) -
         if let Some(at) = at.filter(|at| view.shows(*at)) {
             labels.keep_off(at, 6.0);
             group = group.add(diamond(at));
-            if let Some(word) = labels.beside("turn-back", at, 9.0, 12.0, false) {
+            if let Some(word) = labels.beside("turn-back", at, 9.0, 12.0, Weight::Note) {
                 group = group.add(word);
             }
         }

@@ -1,17 +1,17 @@
 //! An invented result for the tests: ship, ports' calls, dates, ice, coast and chances are made up, the
 //! numbers only hang together as those of a real run would.
 
-// Each test binary uses a part of it.
-#![allow(dead_code)]
+#![allow(dead_code, reason = "each test binary uses a part of it")]
+#![allow(clippy::unwrap_used, reason = "a sample that cannot be made is a failed test")]
 
-use std::collections::BTreeMap;
+mod chart;
+
+use std::{collections::BTreeMap, sync::LazyLock};
 
 use dipward_geodesy::{
-    Ellipsoid, Grid, Hemisphere, PolarStereographic, Position, direct, distance_km, inverse,
-    position,
+    Ellipsoid, Grid, Hemisphere, PolarStereographic, Position, direct, inverse, position,
 };
 use dipward_plugin::*;
-use geo::{Coord, LineString, MultiPolygon, Polygon};
 use jiff::Timestamp;
 
 pub(crate) fn at(text: &str) -> Timestamp {
@@ -26,6 +26,12 @@ const POLE: (f64, f64) = (-63.75, 134.95);
 
 /// A southern voyage with six approaches, five of them by different ways or days.
 pub(crate) fn report() -> Report {
+    // The chart takes a while: a geodesic for each cell.
+    static MADE: LazyLock<Report> = LazyLock::new(make);
+    MADE.clone()
+}
+
+fn make() -> Report {
     let hobart = ("Hobart", position(-42.88, 147.33));
     let bluff = ("Bluff", position(-46.60, 168.34));
     let east = &[(-52.0, 148.5), (-60.5, 143.5), (-62.8, 138.2)][..];
@@ -59,9 +65,9 @@ pub(crate) fn report() -> Report {
         ranking: ranking(approaches),
         profiles,
         attainment_on_station,
-        pole: pole(),
-        map: map(vec![(hobart.0.to_owned(), hobart.1), (bluff.0.to_owned(), bluff.1)]),
-        layers: layers(),
+        pole: chart::pole(),
+        map: chart::map(vec![(hobart.0.to_owned(), hobart.1), (bluff.0.to_owned(), bluff.1)]),
+        layers: chart::layers(),
         resolved_scenario: "title: Invented voyage\nseed: 7\n".to_owned(),
         run: RunRecord {
             dipward_version: "0.1.0".to_owned(),
@@ -76,6 +82,76 @@ pub(crate) fn report() -> Report {
         notes: vec![
             "Ship, people, dates and ice are invented; coast and field are real.".to_owned(),
         ],
+    }
+}
+
+/// A northern voyage across the date line and past the geographic pole, in ice all the way.
+pub(crate) fn north_report() -> Report {
+    let base = report();
+    let polar =
+        PolarStereographic::variant_b(Hemisphere::North, 70.0, -45.0, Ellipsoid::WGS84).unwrap();
+    let port = position(64.5, -165.4);
+    let centre = position(86.1, 139.0);
+    let sides = [position(60.0, 180.0), position(78.0, 15.0), port, centre];
+    let grid = Grid::covering(polar, &sides, 20.0, 200.0).unwrap();
+    let shift = |place: &Position| {
+        let way = inverse(position(POLE.0, POLE.1), *place);
+        direct(centre, way.initial_course_deg, way.distance_km).position
+    };
+    let ellipse = |ellipse: Option<PoleEllipse>| ellipse.map(|e| PoleEllipse { centre, ..e });
+    let points = [port, position(72.0, -175.0), position(80.0, 175.0), centre];
+    let mut approaches = base.ranking.approaches;
+    approaches.truncate(1);
+    for approach in &mut approaches {
+        approach.waypoints = sail(&points, approach.depart).0;
+        let back: Vec<Position> = points.iter().rev().copied().collect();
+        approach.home = sail(&back, approach.leave).0;
+        approach.from = "Nome".to_owned();
+    }
+    let ice = (0..grid.len())
+        .map(|cell| {
+            let latitude = grid.centre(cell as u32).map_or(f64::NAN, |place| place.y());
+            ((latitude - 72.0) / 10.0).clamp(0.0, 1.0) as f32
+        })
+        .collect();
+    Report {
+        ranking: Ranking {
+            approaches,
+            pole: PoleSummary {
+                hemisphere: Hemisphere::North,
+                latitude_deg: centre.y(),
+                longitude_deg: centre.x(),
+                ..base.ranking.pole
+            },
+            ..base.ranking
+        },
+        pole: PolePicture {
+            mean_track: base
+                .pole
+                .mean_track
+                .iter()
+                .map(|(at, at_place)| (*at, shift(at_place)))
+                .collect(),
+            daily_oval: base.pole.daily_oval.iter().map(shift).collect(),
+            cloud: base.pole.cloud.iter().map(shift).collect(),
+            ellipse_50: ellipse(base.pole.ellipse_50),
+            ellipse_95: ellipse(base.pole.ellipse_95.map(|e| PoleEllipse {
+                semi_major_km: 480.0,
+                semi_minor_km: 450.0,
+                ..e
+            })),
+            ..base.pole
+        },
+        map: MapPicture {
+            grid,
+            outlines: Vec::new(),
+            ice_concentration: ice,
+            closed: Vec::new(),
+            elevated: Vec::new(),
+            places: vec![("Nome".to_owned(), port)],
+            ..base.map
+        },
+        ..base
     }
 }
 
@@ -155,7 +231,6 @@ fn ranking(approaches: Vec<Approach>) -> Ranking {
     }
 }
 
-#[allow(clippy::too_many_arguments)]
 fn approach(
     index: usize,
     port: (&str, Position),
@@ -206,6 +281,7 @@ fn approach(
         back,
         distance_km,
         duration_h: out_h,
+        on_station: "follows the pole by its daily oval at 6 kn".to_owned(),
         fuel_t,
         attainment: Attainment {
             probability: chance,
@@ -213,6 +289,8 @@ fn approach(
             high: chance + 0.035,
             within_km: 10.0,
             median_closest_km: 6.2,
+            if_holding: chance - 0.11,
+            if_clairvoyant: chance + 0.06,
         },
         risk: Risk { minimum_rio: Some(4.0 - elevated_h / 3.0), hours_elevated: elevated_h },
         turn_back: TurnBack {
@@ -292,161 +370,4 @@ fn profile(out: &[Waypoint], home: &[Waypoint], out_h: f64, home_h: f64) -> Prof
         );
     }
     profile
-}
-
-fn pole() -> PolePicture {
-    let start = at("2027-01-07T00:00Z");
-    let mean = |hour: f64| direct(position(POLE.0, POLE.1), 312.0, (hour - 360.0) / 8766.0 * 9.4);
-    let centre = position(POLE.0, POLE.1);
-    let ellipse = |factor: f64, probability: f64| PoleEllipse {
-        centre,
-        semi_major_km: 22.0 * factor,
-        semi_minor_km: 13.0 * factor,
-        bearing_deg: 70.0,
-        probability,
-    };
-    let cloud = (0..300)
-        .map(|index| {
-            // A sunflower, squeezed: as even as a random cloud is not, but the same each time.
-            let index = f64::from(index);
-            let radius_km = 36.0 * (-(1.0 - (index + 0.5) / 300.0).ln()).sqrt() * 0.7;
-            let turn = index * 2.399_963;
-            let (along, across) = (radius_km * turn.cos(), radius_km * 0.6 * turn.sin());
-            direct(centre, 70.0 + across.atan2(along).to_degrees(), along.hypot(across)).position
-        })
-        .collect();
-    PolePicture {
-        mean_track: (0..=30)
-            .map(|step| {
-                (later(start, f64::from(step) * 24.0), mean(f64::from(step) * 24.0).position)
-            })
-            .collect(),
-        daily_oval: (0..=24)
-            .map(|hour| {
-                let (sine, cosine) = (f64::from(hour) * 15.0).to_radians().sin_cos();
-                direct(
-                    centre,
-                    20.0 + (5.0 * sine).atan2(9.0 * cosine).to_degrees(),
-                    (5.0 * sine).hypot(9.0 * cosine),
-                )
-                .position
-            })
-            .collect(),
-        ellipse_50: Some(ellipse(1.177, 0.5)),
-        ellipse_95: Some(ellipse(2.448, 0.95)),
-        cloud,
-        chance_by_day: (0..30)
-            .map(|day| {
-                let day = f64::from(day);
-                (later(start, day * 24.0), 0.55 + 0.25 * (day / 27.0 * std::f64::consts::TAU).sin())
-            })
-            .collect(),
-        within_km: 10.0,
-    }
-}
-
-fn wiggle(longitude_deg: f64) -> f64 {
-    let l = longitude_deg.to_radians();
-    0.9 * (7.0 * l).sin() + 0.5 * (19.0 * l + 1.0).sin() + 0.25 * (53.0 * l).cos()
-}
-
-fn map(places: Vec<(String, Position)>) -> MapPicture {
-    let polar =
-        PolarStereographic::variant_b(Hemisphere::South, -71.0, 0.0, Ellipsoid::WGS84).unwrap();
-    let corners = [
-        position(-40.5, 147.0),
-        position(-44.0, 170.0),
-        position(-70.0, 120.0),
-        position(-55.0, 120.0),
-    ];
-    let grid = Grid::covering(polar, &corners, 15.0, 150.0).unwrap();
-    let coast = |longitude: f64| -66.3 + wiggle(longitude);
-    let cells = grid.len();
-    let mut ice = vec![f32::NAN; cells];
-    let mut closed = vec![false; cells];
-    let mut elevated = vec![false; cells];
-    for cell in 0..cells {
-        let place = grid.centre(cell as u32).unwrap();
-        let (latitude, longitude) = (place.y(), place.x());
-        let unknown = (150.0..156.0).contains(&longitude) && latitude < -63.0;
-        if latitude < coast(longitude) || unknown {
-            continue;
-        }
-        let edge = -61.5 + 1.4 * (longitude / 9.0).sin() + 0.5 * (longitude / 2.3).cos();
-        let polynya = distance_km(place, position(-65.2, 141.0)) / 150.0;
-        let depth = (edge - latitude) / 3.2;
-        let value = (depth.clamp(0.0, 1.0) * 0.98 * polynya.min(1.0)) as f32;
-        ice[cell] = value;
-        elevated[cell] = value > 0.88;
-        closed[cell] = distance_km(place, position(-58.0, 152.0)) < 110.0;
-    }
-    let ring = |points: Vec<Position>| {
-        let coords: Vec<Coord<f64>> = points.into_iter().map(|point| grid.coord(point)).collect();
-        Polygon::new(LineString::new(coords), Vec::new())
-    };
-    let span = |from: f64, to: f64, steps: u32| {
-        (0..=steps).map(move |step| from + (to - from) * f64::from(step) / f64::from(steps))
-    };
-    let antarctica = ring(
-        span(100.0, 190.0, 900)
-            .map(|longitude| position(coast(longitude), longitude))
-            .chain(span(190.0, 100.0, 60).map(|longitude| position(-75.0, longitude)))
-            .collect(),
-    );
-    let island = |latitude: f64, longitude: f64, radius_km: f64| {
-        ring(
-            (0..120)
-                .map(|step| {
-                    let turn = f64::from(step) * 3.0;
-                    let size = radius_km * (1.0 + 0.15 * wiggle(turn));
-                    direct(position(latitude, longitude), turn, size).position
-                })
-                .collect(),
-        )
-    };
-    let shelf = ring(
-        span(155.0, 164.0, 60)
-            .map(|longitude| position(coast(longitude) + 0.9, longitude))
-            .chain(
-                span(164.0, 155.0, 60).map(|longitude| position(coast(longitude) - 0.2, longitude)),
-            )
-            .collect(),
-    );
-    let outline = |quantity, areas| Outline { quantity, areas: MultiPolygon::new(areas) };
-    MapPicture {
-        outlines: vec![
-            outline(
-                Quantity::LAND,
-                vec![antarctica, island(-42.0, 146.5, 150.0), island(-45.4, 168.8, 200.0)],
-            ),
-            outline(Quantity::SHELF, vec![shelf]),
-        ],
-        grid,
-        at: at("2027-01-22T00:00Z"),
-        ice_concentration: ice,
-        closed,
-        elevated,
-        places,
-    }
-}
-
-fn layers() -> Vec<LayerRecord> {
-    let record = |name: &str, kind: &str, source: &str, coverage, instants, age| LayerRecord {
-        name: name.to_owned(),
-        kind: kind.to_owned(),
-        provenance: Provenance {
-            name: name.to_owned(),
-            source: source.to_owned(),
-            licence: Some("public domain".to_owned()),
-        },
-        coverage,
-        instants,
-        age_at_end_h: age,
-    };
-    let instants = Some((at("2027-01-03T00:00Z"), at("2027-01-20T00:00Z")));
-    vec![
-        record("ice", "ice_polygons", "invented", 0.93, instants, Some(408.0)),
-        record("coast", "coast", "Natural Earth 10 m, poleward of 40°", 1.0, None, None),
-        record("depth", "depth", "ETOPO1, thinned", 1.0, None, None),
-    ]
 }

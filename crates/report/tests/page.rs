@@ -1,0 +1,256 @@
+//! The page and the map: whole, safe, self-contained, and the same each time.
+
+#![allow(clippy::unwrap_used, reason = "what a test calls may fail as the test does")]
+
+mod sample;
+
+use dipward_plugin::{Assumption, Error, Rejected, Report, Writer};
+use dipward_report::{MapSvg, ReportHtml};
+use proptest::prelude::*;
+
+fn page(report: &Report) -> String {
+    text(&ReportHtml::default(), report)
+}
+
+fn map(report: &Report) -> String {
+    text(&MapSvg::default(), report)
+}
+
+fn text(writer: &dyn Writer, report: &Report) -> String {
+    let mut files = writer.files(report).unwrap();
+    String::from_utf8(files.pop().unwrap().bytes).unwrap()
+}
+
+fn assert_well_formed(xml: &str) {
+    for event in xml::EventReader::new(xml.as_bytes()) {
+        event.unwrap();
+    }
+}
+
+/// The page as XML: its void elements closed, its document type left out. Our markup closes all others.
+fn as_xml(page: &str) -> String {
+    let body = page.strip_prefix("<!DOCTYPE html>").unwrap();
+    body.lines()
+        .map(|line| {
+            if line.starts_with("<meta") {
+                line.strip_suffix('>').unwrap().to_owned() + "/>\n"
+            } else {
+                format!("{line}\n")
+            }
+        })
+        .collect()
+}
+
+/// Every text of the report set to the given one.
+fn with_text(text: &str) -> Report {
+    let mut report = sample::report();
+    let ranking = &mut report.ranking;
+    ranking.scenario = text.to_owned();
+    ranking.caution = text.to_owned();
+    ranking.why = vec![text.to_owned()];
+    ranking.pole.model = text.to_owned();
+    ranking.assumptions = vec![Assumption::new(text, text)];
+    ranking.rejected = vec![Rejected {
+        from: text.to_owned(),
+        depart: sample::at("2027-01-07T00:00Z"),
+        reason: text.to_owned(),
+    }];
+    for approach in &mut ranking.approaches {
+        approach.id = text.to_owned();
+        approach.from = text.to_owned();
+        approach.home_to = text.to_owned();
+        approach.craft = text.to_owned();
+        approach.sought = text.to_owned();
+        approach.trade = text.to_owned();
+        approach.criteria.insert(text.to_owned(), 1.0);
+    }
+    for (name, _) in &mut report.map.places {
+        *name = text.to_owned();
+    }
+    for layer in &mut report.layers {
+        layer.name = text.to_owned();
+        layer.kind = text.to_owned();
+        layer.provenance.name = text.to_owned();
+        layer.provenance.source = text.to_owned();
+        layer.provenance.licence = Some(text.to_owned());
+    }
+    report.run.inputs_sha256.insert(text.to_owned(), text.to_owned());
+    report.run.counts.insert(text.to_owned(), 1);
+    report.notes = vec![text.to_owned()];
+    report.resolved_scenario = text.to_owned();
+    report
+}
+
+#[test]
+fn sections_come_in_order_with_the_caution_first() {
+    let page = page(&sample::report());
+    let marks = [
+        "class=\"caution\"",
+        "id=\"summary\"",
+        "id=\"map\"",
+        "id=\"ranking\"",
+        "id=\"along\"",
+        "id=\"attainment\"",
+        "id=\"pole\"",
+        "id=\"turn-back\"",
+        "id=\"rejected\"",
+        "id=\"assumptions\"",
+        "id=\"layers\"",
+        "id=\"provenance\"",
+    ];
+    let places: Vec<usize> = marks.iter().map(|mark| page.find(mark).unwrap()).collect();
+    assert!(places.is_sorted(), "{places:?}");
+}
+
+#[test]
+fn nothing_is_fetched_and_nothing_runs() {
+    for text in [page(&sample::report()), map(&sample::report())] {
+        for reach in ["src=", "href=", "url(http", "@import", "<script", "<link", " on"] {
+            let found = text.match_indices(reach).find(|(at, _)| {
+                // " on" is a handler only as an attribute.
+                reach != " on" || text[*at..].starts_with(" onload=")
+            });
+            assert_eq!(found, None, "{reach}");
+        }
+        // The only addresses are names of namespaces.
+        assert_eq!(
+            text.matches("http").count(),
+            text.matches("http://www.w3.org/2000/svg").count() + text.matches("http-equiv").count()
+        );
+    }
+}
+
+#[test]
+fn text_cannot_become_markup() {
+    for evil in [
+        "</title></style><script>alert(1)</script>",
+        "\"'><img src=x onerror=alert(1)>",
+        "]]>&#60;",
+    ] {
+        let report = with_text(evil);
+        let page = page(&report);
+        assert!(!page.contains("<script") && !page.contains("<img"));
+        assert_well_formed(&as_xml(&page));
+        assert_well_formed(&map(&report));
+    }
+}
+
+#[test]
+fn both_are_well_formed_small_and_always_the_same() {
+    for report in [sample::report(), sample::north_report(), sample::empty_report()] {
+        let (page, map) = (page(&report), map(&report));
+        assert_well_formed(&as_xml(&page));
+        assert_well_formed(&map);
+        assert!(map.len() < 1_500_000);
+        assert_eq!(page, self::page(&report));
+        assert_eq!(map, self::map(&report));
+    }
+}
+
+#[test]
+fn no_identifier_is_there_twice() {
+    let page = page(&sample::report());
+    let mut ids: Vec<&str> = page
+        .match_indices(" id=\"")
+        .filter_map(|(at, mark)| page[at + mark.len()..].split('"').next())
+        .collect();
+    let all = ids.len();
+    ids.sort_unstable();
+    ids.dedup();
+    assert_eq!(ids.len(), all);
+}
+
+#[test]
+fn without_an_approach_the_page_says_so() {
+    let page = page(&sample::empty_report());
+    assert!(page.contains("No approach is feasible. 2 were tried"));
+    assert!(page.contains("not for the way home with the reserve"));
+}
+
+#[test]
+fn a_column_of_another_length_is_an_error() {
+    let mut report = sample::report();
+    report.map.closed.pop();
+    assert!(matches!(MapSvg::default().files(&report), Err(Error::Unsolved(_))));
+    assert!(matches!(ReportHtml::default().files(&report), Err(Error::Unsolved(_))));
+}
+
+#[test]
+fn a_fine_grid_does_not_make_a_large_map() {
+    // 1 km cells with noise in each: what is finer than the picture is averaged away.
+    let mut report = sample::report();
+    let coarse = report.map.grid.clone();
+    let fine = dipward_geodesy::Grid::new(
+        *coarse.projection(),
+        coarse.origin(),
+        3_000.0,
+        coarse.columns() * 5,
+        coarse.rows() * 5,
+    )
+    .unwrap();
+    let noise = |cell: usize| (cell.wrapping_mul(2_654_435_761) % 1000) as f32 / 1000.0;
+    report.map.ice_concentration = (0..fine.len()).map(noise).collect();
+    report.map.elevated = (0..fine.len()).map(|cell| noise(cell + 7) > 0.5).collect();
+    report.map.closed = Vec::new();
+    report.map.grid = fine;
+    assert!(map(&report).len() < 1_500_000, "{}", map(&report).len());
+}
+
+fn any_number() -> impl Strategy<Value = f64> {
+    prop_oneof![
+        Just(f64::NAN),
+        Just(f64::INFINITY),
+        Just(f64::NEG_INFINITY),
+        Just(f64::MAX),
+        Just(-0.0),
+        -1e3..1e3_f64,
+        proptest::num::f64::ANY,
+    ]
+}
+
+proptest! {
+    // Failures are told in full; integration tests have no place of their own to keep them.
+    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_text_breaks_the_page_or_the_map(text in "\\PC{0,40}|[\\x00-\\x7f]{0,40}") {
+        let report = with_text(&text);
+        assert_well_formed(&as_xml(&page(&report)));
+        assert_well_formed(&map(&report));
+    }
+
+    #[test]
+    fn no_number_makes_a_writer_panic(numbers in prop::collection::vec(any_number(), 24)) {
+        let mut report = sample::report();
+        let mut next = numbers.iter().copied().cycle();
+        let mut put = |slot: &mut f64| *slot = next.next().unwrap_or(0.0);
+        for approach in &mut report.ranking.approaches {
+            put(&mut approach.distance_km);
+            put(&mut approach.fuel_t.capacity);
+            put(&mut approach.fuel_t.reserve);
+            put(&mut approach.attainment.probability);
+            put(&mut approach.turn_back.latitude_deg);
+            put(&mut approach.waypoints[1].longitude_deg);
+            put(&mut approach.waypoints[2].latitude_deg);
+            approach.criteria.values_mut().for_each(&mut put);
+        }
+        for profile in report.profiles.values_mut() {
+            put(&mut profile.hour[3]);
+            put(&mut profile.fuel_used_t[5]);
+            profile.risk_index[7] = Some(profile.fuel_used_t[5]);
+        }
+        put(&mut report.ranking.pole.latitude_deg);
+        put(&mut report.ranking.pole.drift_bearing_deg);
+        if let Some(ellipse) = &mut report.pole.ellipse_95 {
+            put(&mut ellipse.semi_major_km);
+        }
+        for (_, chance) in &mut report.pole.chance_by_day {
+            put(chance);
+        }
+        assert_well_formed(&as_xml(&page(&report)));
+        assert_well_formed(&map(&report));
+        let _ = dipward_report::GpxRoutes.files(&report);
+        let _ = dipward_report::RoutesGeoJson.files(&report);
+        let _ = dipward_report::table(&report.ranking, Some(100));
+    }
+}

@@ -1,0 +1,64 @@
+//! The ranking and the rejections as text.
+
+mod sample;
+
+use dipward_report::{rejected_list, table};
+
+#[test]
+fn the_whole_table_has_names_units_and_a_line_an_approach() {
+    let text = table(&sample::report().ranking, None);
+    println!("{text}");
+    let lines: Vec<&str> = text.lines().collect();
+    assert_eq!(lines.len(), 2 + 6);
+    let headings: Vec<&str> = lines[0].split_whitespace().collect();
+    assert_eq!(
+        headings,
+        [
+            "rank", "id", "from", "depart", "arrive", "days", "dist", "fuel:out", "stn", "home",
+            "margin", "attain", "RIO", "elev", "gap", "front",
+        ]
+    );
+    assert!(lines[2].contains("hobart-20270114T06-a") && lines[2].ends_with('*'));
+    assert!(lines[2].contains("82 (78-86)"));
+    assert!(!lines[7].ends_with('*'));
+}
+
+#[test]
+fn columns_give_way_until_the_table_fits() {
+    let ranking = sample::report().ranking;
+    for width in [130, 120, 100, 80] {
+        let text = table(&ranking, Some(width));
+        println!("{text}");
+        assert!(text.lines().all(|line| line.chars().count() <= width), "{width}");
+        assert!(text.contains("82 (78-86)") && text.contains("depart"));
+    }
+    // What must stay stays, however narrow.
+    let least = table(&ranking, Some(1));
+    let headings: Vec<&str> = least.lines().next().unwrap().split_whitespace().collect();
+    assert_eq!(headings, ["rank", "id", "depart", "attain"]);
+}
+
+#[test]
+fn nothing_feasible_gives_no_table() {
+    assert_eq!(table(&sample::empty_report().ranking, Some(120)), "");
+}
+
+#[test]
+fn rejections_are_a_line_each() {
+    assert_eq!(
+        rejected_list(&sample::report().ranking),
+        "Bluff  2027-01-26 18:00  the goal cannot be reached before the window ends\n\
+         Hobart 2027-01-28 06:00  fuel for the way there (412 t) but not for the way home with the \
+         reserve\n"
+    );
+}
+
+#[test]
+fn a_scenario_cannot_steer_the_terminal() {
+    let mut ranking = sample::report().ranking;
+    ranking.approaches[0].id = "a\u{1b}[2Jb\nc".to_owned();
+    ranking.rejected[0].reason = "\u{7}\r".to_owned();
+    let text = table(&ranking, None) + &rejected_list(&ranking);
+    assert!(text.chars().all(|c| c == '\n' || !c.is_control()));
+    assert_eq!(text.lines().count(), 2 + 6 + 2);
+}
