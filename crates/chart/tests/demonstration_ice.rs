@@ -2,7 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is its report")]
 
-use std::{path::Path, time::Instant};
+use std::path::Path;
 
 use dipward_chart::{
     Chart, CoastSpec, ConcentrationGeotiffSpec, DepthSpec, IceChartSpec, NamedLayer,
@@ -57,16 +57,7 @@ fn lay(grid: Grid, ice: &dyn Layer, hemisphere: Hemisphere, start: &str) -> Char
         NamedLayer { name: "ice", layer: ice },
     ];
     let wanted: Vec<Quantity> = named.iter().flat_map(|named| named.layer.quantities()).collect();
-    let begun = Instant::now();
-    let chart =
-        Chart::lay(grid, clock(start), 1656.0, &named, &wanted, &Control::default()).unwrap();
-    println!(
-        "{} cells, {} frames, {:?}",
-        chart.grid().len(),
-        chart.frames().len(),
-        begun.elapsed()
-    );
-    chart
+    Chart::lay(grid, clock(start), 1656.0, &named, &wanted, &Control::default()).unwrap()
 }
 
 /// Every cell of sea poleward of 45 degrees has ice information at every frame.
