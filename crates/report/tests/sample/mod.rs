@@ -350,7 +350,7 @@ fn profile(out: &[Waypoint], home: &[Waypoint], out_h: f64, home_h: f64) -> Prof
         profile.distance_km.push(hour * 18.0);
         profile.fuel_used_t.push(fuel);
         profile.risk_index.push((ice > 0.05).then(|| (30.0 - 32.0 * ice).round()));
-        profile.ice_concentration.push((south < 0.9 || south > 0.93).then_some(ice));
+        profile.ice_concentration.push((!(0.9..=0.93).contains(&south)).then_some(ice));
         profile.closure.push(Closure::Open);
     };
     for step in 0..=80 {
