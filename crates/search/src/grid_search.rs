@@ -11,6 +11,8 @@ use dipward_plugin::{
 use rayon::prelude::*;
 
 use crate::{
+    floor::Floor,
+    proof::bounds,
     question::{Found, Question},
     stencil::Headings,
     world::World,
@@ -35,6 +37,7 @@ impl Default for GridSearch {
 struct Worlds<'t> {
     table: &'t PaceTable,
     made: Mutex<BTreeMap<u64, Arc<World<'t>>>>,
+    floor: Mutex<Option<Arc<Floor>>>,
 }
 
 /// Worlds kept at most; each is as large as the table's arrays over the number of settings.
@@ -42,7 +45,7 @@ const MOST_WORLDS: usize = 8;
 
 impl<'t> Worlds<'t> {
     fn new(table: &'t PaceTable) -> Self {
-        Self { table, made: Mutex::new(BTreeMap::new()) }
+        Self { table, made: Mutex::new(BTreeMap::new()), floor: Mutex::new(None) }
     }
 
     /// The world of a weight, made at need.
@@ -60,6 +63,16 @@ impl<'t> Worlds<'t> {
             return Ok(Arc::clone(made.entry(key).or_insert(world)));
         }
         Ok(world)
+    }
+
+    /// What the bounds are made of, made at need; outside the lock, as the worlds are.
+    fn floor(&self) -> Arc<Floor> {
+        let kept = || self.floor.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(floor) = kept().as_ref() {
+            return Arc::clone(floor);
+        }
+        let floor = Arc::new(Floor::new(self.table));
+        Arc::clone(kept().get_or_insert(floor))
     }
 }
 
@@ -87,7 +100,12 @@ impl GridSearch {
             }
             _ => best,
         };
-        Ok(RouteSet { routes: vec![best.route], lower_bound_h: 0.0, lower_bound_t: 0.0 })
+        let proved = bounds(&world, &worlds.floor(), &question, &best.route, control)?;
+        Ok(RouteSet {
+            routes: vec![best.route],
+            lower_bound_h: proved.hours,
+            lower_bound_t: proved.tonnes,
+        })
     }
 
     /// The route of the least cost that keeps within the fuel, by weighing fuel more and more.
@@ -149,6 +167,11 @@ impl Search for GridSearch {
                 tables.push(Worlds::new(problem.table));
                 tables.len() - 1
             }));
+        }
+        for worlds in &tables {
+            if !control.is_cancelled() && worlds.table.check().is_ok() {
+                worlds.floor();
+            }
         }
         // The first world of each weight is made before the problems spread over the threads, so that
         // no two threads make the same one.

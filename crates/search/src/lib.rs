@@ -1,8 +1,10 @@
 //! The grid search: arrival fields, fuel-limited routes, distinct alternatives, bounds.
 
+mod bound;
 mod course;
 mod face;
 mod field;
+mod floor;
 mod grid_search;
 mod heading;
 mod kernel;
@@ -10,6 +12,7 @@ mod line;
 mod openings;
 mod padding;
 mod passage;
+mod proof;
 mod question;
 mod queue;
 mod smooth;
