@@ -215,6 +215,20 @@ mod tests {
         assert!((area - 2.0 * 4.0 * 360.0).abs() < 1e-6, "{area}");
     }
 
+    #[test]
+    fn regression_a_cut_ring_ends_on_180_degrees_exactly() {
+        // Interpolated, the cut once came to lie a last digit beyond 180.
+        let centre = position(-89.244_377_718_836_62, 32.848_391_048_471_21);
+        for radius_km in [100.0, 250.0, 700.0] {
+            let ring: Vec<Position> = (0..90)
+                .map(|step| geodesic::direct(centre, f64::from(step) * 4.0, radius_km).position)
+                .collect();
+            let parts = split_ring(&ring);
+            assert_eq!(parts.len(), 2);
+            assert!(parts.iter().flatten().all(|point| point[0].abs() <= 180.0));
+        }
+    }
+
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(500))]
 

@@ -58,6 +58,7 @@ pub(super) fn section(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
             })
             .collect();
         if !rows.is_empty() {
+            page.within("div class=\"wide\"", |page| {
             page.table(
                 &[
                     "Rank",
@@ -72,6 +73,7 @@ pub(super) fn section(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
                 ],
                 &rows,
             );
+            });
         }
     });
 }
