@@ -1,0 +1,209 @@
+//! What may stand on the command line.
+
+use std::{num::NonZeroUsize, path::PathBuf};
+
+use clap::{ArgGroup, Args, Parser, Subcommand, ValueEnum};
+use dipward_geodesy::Hemisphere;
+
+use crate::moment::{Moment, Step};
+
+const CAUTION: &str = "A planning aid, not a navigation system: the master, the ice navigator, official charts, ice \
+services, the Polar Code and local rules decide.";
+
+const EXIT_STATUS: &str = "Exit status: 0 done; 2 the request or the scenario is wrong; 3 no feasible \
+approach; 1 anything else.";
+
+/// Plans and ranks approaches to a dip pole, the point where the Earth's field is vertical.
+#[derive(Debug, Parser)]
+#[command(name = "dipward", version, after_help = EXIT_STATUS, after_long_help = format!("{CAUTION}\n\n{EXIT_STATUS}"))]
+pub(crate) struct Arguments {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+    #[command(flatten)]
+    pub(crate) general: General,
+}
+
+/// Options of every command.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct General {
+    /// Print results and errors alone
+    #[arg(long, short, global = true, conflicts_with = "verbose")]
+    pub(crate) quiet: bool,
+    /// Print stages and timings on standard error
+    #[arg(long, short, global = true)]
+    pub(crate) verbose: bool,
+    /// Threads to compute on [default: one a core]; the results do not depend on it
+    #[arg(long, global = true, value_name = "N")]
+    pub(crate) threads: Option<NonZeroUsize>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Plan a scenario and rank its approaches
+    Plan(Plan),
+    /// Tell every fault of a scenario, each at its line
+    Check(Check),
+    /// Tell where a dip pole is, how it drifts and how well that is known
+    Pole(Pole),
+    /// Compute the main field at the points of a CSV file
+    Field(Field),
+    /// List the kinds that a scenario may name
+    Kinds(Kinds),
+    /// Print the JSON Schema (draft 2020-12) of a scenario
+    Schema,
+}
+
+/// Plan a scenario and rank its approaches.
+///
+/// The ranking goes to standard output; the files that the scenario asks for go to the output folder,
+/// all of them or none.
+#[derive(Debug, Args)]
+pub(crate) struct Plan {
+    /// The scenario, a YAML file
+    pub(crate) scenario: PathBuf,
+    /// Folder for the files; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
+    /// Seed of all random draws, instead of the scenario's own
+    #[arg(long, value_name = "N")]
+    pub(crate) seed: Option<u64>,
+    /// Form of the ranking on standard output
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Check {
+    /// The scenario, a YAML file
+    pub(crate) scenario: PathBuf,
+    /// Also lay the chart, which finds a port on land and layers that cannot be laid
+    #[arg(long)]
+    pub(crate) chart: bool,
+}
+
+/// Tell where a dip pole is, how it drifts and how well that is known.
+///
+/// An INSTANT is a time in UTC (2027-01-15T00:00Z), a day (2027-01-15) or a decimal year (2027.5).
+#[derive(Debug, Args)]
+#[command(group = ArgGroup::new("when").required(true).args(["at", "from"]))]
+pub(crate) struct Pole {
+    /// Which pole
+    #[arg(long, value_enum)]
+    pub(crate) hemisphere: Side,
+    /// The instant
+    #[arg(long, value_name = "INSTANT", conflicts_with_all = ["to", "step"])]
+    pub(crate) at: Option<Moment>,
+    /// First instant of a table
+    #[arg(long, value_name = "INSTANT", requires_all = ["to", "step"])]
+    pub(crate) from: Option<Moment>,
+    /// Last instant of a table
+    #[arg(long, value_name = "INSTANT", requires = "from")]
+    pub(crate) to: Option<Moment>,
+    /// Step of a table: 6h, 30d, 1mo, 1y
+    #[arg(long, value_name = "STEP", requires = "from")]
+    pub(crate) step: Option<Step>,
+    #[command(flatten)]
+    pub(crate) model: Model,
+    /// Height above the ellipsoid at which the field is to be vertical, km
+    #[arg(long, value_name = "KM", default_value_t = 0.0, allow_negative_numbers = true)]
+    pub(crate) height_km: f64,
+    /// Form of the output
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
+}
+
+/// Compute the main field at the points of a CSV file.
+///
+/// Columns: latitude_deg, longitude_deg, height_km (0 where it is missing) and either time (UTC,
+/// RFC 3339) or decimal_year. All columns are kept; x_nt, y_nt, z_nt, h_nt, f_nt, inclination_deg and
+/// declination_deg are added.
+#[derive(Debug, Args)]
+pub(crate) struct Field {
+    /// The points; `-` is standard input
+    #[arg(long, value_name = "FILE")]
+    pub(crate) points: PathBuf,
+    #[command(flatten)]
+    pub(crate) model: Model,
+    /// File to write instead of standard output
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+}
+
+/// Which main field, and how far it may be carried.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct Model {
+    /// igrf14, wmm2025, another registered kind, or a file (.shc or .COF)
+    #[arg(long, value_name = "MODEL", default_value = "igrf14")]
+    pub(crate) model: String,
+    /// Carry the model beyond its years in straight lines
+    #[arg(long)]
+    pub(crate) extrapolate: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Kinds {
+    /// Form of the list
+    #[arg(long, value_enum, default_value_t, conflicts_with = "markdown")]
+    pub(crate) format: Format,
+    /// Print the reference page, with every key of every kind
+    #[arg(long)]
+    pub(crate) markdown: bool,
+}
+
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// Text for people
+    #[default]
+    Table,
+    /// JSON for programs
+    Json,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Side {
+    North,
+    South,
+}
+
+impl From<Side> for Hemisphere {
+    fn from(side: Side) -> Self {
+        match side {
+            Side::North => Self::North,
+            Side::South => Self::South,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_well_formed() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn a_table_of_poles_needs_both_ends_and_a_step() {
+        let parse = |rest: &str| {
+            Arguments::try_parse_from(format!("dipward pole --hemisphere south {rest}").split(' '))
+        };
+        assert!(parse("--at 2027.5").is_ok());
+        assert!(parse("--from 2027-01-01 --to 2028 --step 30d").is_ok());
+        for wrong in [
+            "--from 2027",
+            "--to 2027 --step 1d",
+            "--at 2027 --from 2027 --to 2028 --step 1y",
+            "--at 2027 --step 1y",
+            "--at soon",
+            "--at nan",
+            "--from 2027 --to 2028 --step -1d",
+            "--from 2027 --to 2028 --step 0h",
+            "--quiet",
+        ] {
+            assert!(parse(wrong).is_err(), "{wrong}");
+        }
+    }
+}

@@ -1,0 +1,47 @@
+//! The main field that `--model` names.
+
+use std::path::Path;
+
+use dipward_geodesy::Hemisphere;
+use dipward_plugin::{BuildContext, Built, Clock, MainFieldPoint, Point, Registry};
+use jiff::Timestamp;
+use serde_json::{Value, json};
+
+use crate::{arguments::Model, exit::Failure};
+
+/// The kind that reads a file of coefficients.
+const COEFFICIENTS: &str = "coefficients";
+
+/// Builds the main field: a registered kind by its name, else a file of coefficients.
+///
+/// It is built the way that a scenario's `pole.model` is, so that kinds of a third party serve too.
+pub(crate) fn main_field(
+    registry: &Registry,
+    request: &Model,
+    hemisphere: Hemisphere,
+) -> Result<Built<MainFieldPoint>, Failure> {
+    let name = request.model.as_str();
+    let registered = registry
+        .kinds_of(MainFieldPoint::SLOT)
+        .any(|kind| kind.name == name && kind.name != COEFFICIENTS);
+    let mut value = if registered {
+        json!({ "kind": name })
+    } else if Path::new(name).is_file() {
+        json!({ "kind": COEFFICIENTS, "file": name })
+    } else {
+        let kinds: Vec<&str> =
+            registry.kinds_of(MainFieldPoint::SLOT).map(|kind| kind.name).collect();
+        return Err(Failure::request(format_args!(
+            "--model {name}: neither a file nor one of {}",
+            kinds.join(", ")
+        )));
+    };
+    if request.extrapolate {
+        value["extrapolate"] = Value::Bool(true);
+    }
+    // No kind of main field asks for the window, and none is planned.
+    let context = BuildContext::new("", hemisphere, Clock::new(Timestamp::UNIX_EPOCH), 0.0);
+    registry
+        .build::<MainFieldPoint>("", &value, &context)
+        .map_err(|faults| Failure::request(format_args!("--model {name}: {faults}")))
+}

@@ -1,0 +1,181 @@
+//! What is told of a dip pole.
+
+use std::fmt::Write;
+
+use dipward_field::{DipPole, Ellipse};
+use dipward_geodesy::Hemisphere;
+use dipward_plugin::{Assumption, Error, FieldSample, FieldSigma, MainField, Site};
+use jiff::{Timestamp, Unit};
+use serde::Serialize;
+
+use crate::moment::Moment;
+
+/// A dip pole as other programs read it.
+#[derive(Debug, Serialize)]
+pub(super) struct Account {
+    hemisphere: Hemisphere,
+    model: String,
+    time: Timestamp,
+    decimal_year: f64,
+    latitude_deg: f64,
+    longitude_deg: f64,
+    height_km: f64,
+    /// What is left of the horizontal field at the position.
+    h_nt: f64,
+    z_nt: f64,
+    f_nt: f64,
+    drift_km_per_year: f64,
+    drift_bearing_deg: f64,
+    /// Rows are the north and east component, columns the way north and east.
+    jacobian_nt_per_km: [[f64; 2]; 2],
+    uncertainty: Uncertainty,
+    assumptions: Vec<Assumption>,
+}
+
+/// How well the mean pole is known: the model alone, without daily wander and disturbance.
+#[derive(Debug, Serialize)]
+struct Uncertainty {
+    sigma_nt: FieldSigma,
+    one_sigma: Ellipse,
+    ellipse_50: Ellipse,
+    ellipse_95: Ellipse,
+}
+
+impl Account {
+    pub(super) fn of(
+        model: &dyn MainField,
+        moment: &Moment,
+        pole: &DipPole,
+    ) -> Result<Self, Error> {
+        let (latitude_deg, longitude_deg) = (pole.position.y(), pole.position.x());
+        let site = Site { latitude_deg, longitude_deg, height_km: pole.height_km };
+        let mut sample = [FieldSample::default()];
+        model.sample(moment.decimal_year, &[site], &mut sample)?;
+        let [sample] = sample;
+        let one_sigma = pole.sigma_ellipse();
+        Ok(Self {
+            hemisphere: pole.hemisphere,
+            model: model.provenance().name,
+            // A decimal year is not an instant to the nanosecond.
+            time: moment.instant.round(Unit::Second).unwrap_or(moment.instant),
+            decimal_year: moment.decimal_year,
+            latitude_deg,
+            longitude_deg,
+            height_km: pole.height_km,
+            h_nt: sample.vector.horizontal_nt(),
+            z_nt: sample.vector.down_nt,
+            f_nt: sample.vector.total_nt(),
+            drift_km_per_year: pole.drift_km_per_year,
+            drift_bearing_deg: pole.drift_bearing_deg,
+            jacobian_nt_per_km: pole.jacobian_nt_per_km,
+            uncertainty: Uncertainty {
+                sigma_nt: pole.sigma,
+                one_sigma,
+                ellipse_50: one_sigma.holding(0.5),
+                ellipse_95: one_sigma.holding(0.95),
+            },
+            assumptions: model.assumptions(),
+        })
+    }
+
+    /// All of it, a line each.
+    pub(super) fn text(&self) -> String {
+        let mut text = String::new();
+        let mut line = |name: &str, value: std::fmt::Arguments<'_>| {
+            // Writing to a string cannot fail.
+            let _ = writeln!(text, "{name:16}{value}");
+        };
+        line("dip pole", format_args!("{}, {}", self.hemisphere, self.model));
+        line("time", format_args!("{} ({:.4})", self.time, self.decimal_year));
+        line(
+            "position",
+            format_args!(
+                "{}  {}  ({:.5}, {:.5}) at {} km",
+                degrees(self.latitude_deg, 'N', 'S'),
+                degrees(self.longitude_deg, 'E', 'W'),
+                self.latitude_deg,
+                self.longitude_deg,
+                self.height_km
+            ),
+        );
+        line(
+            "field",
+            format_args!("H {:.4} nT, Z {:.1} nT, F {:.1} nT", self.h_nt, self.z_nt, self.f_nt),
+        );
+        line(
+            "drift",
+            format_args!(
+                "{:.2} km a year towards {:.1} deg",
+                self.drift_km_per_year, self.drift_bearing_deg
+            ),
+        );
+        let [[nn, ne], [en, ee]] = self.jacobian_nt_per_km;
+        line("Jacobian", format_args!("dX/dN {nn:9.4}  dX/dE {ne:9.4} nT/km"));
+        line("", format_args!("dY/dN {en:9.4}  dY/dE {ee:9.4} nT/km"));
+        let Uncertainty { sigma_nt, one_sigma, ellipse_50, ellipse_95 } = &self.uncertainty;
+        line(
+            "model's sigma",
+            format_args!(
+                "{:.1} nT of forecast, {:.1} nT of crust and truncation",
+                sigma_nt.forecast_nt, sigma_nt.crust_nt
+            ),
+        );
+        for (name, ellipse) in
+            [("one sigma", one_sigma), ("50 %", ellipse_50), ("95 %", ellipse_95)]
+        {
+            line(
+                &format!("ellipse {name}"),
+                format_args!(
+                    "{:.1} by {:.1} km, long axis {:.0} deg",
+                    ellipse.semi_major_km, ellipse.semi_minor_km, ellipse.bearing_deg
+                ),
+            );
+        }
+        line("not included", format_args!("daily wander and disturbance"));
+        text
+    }
+
+    /// One line of a table.
+    pub(super) fn row(&self) -> String {
+        let ellipse = &self.uncertainty.ellipse_95;
+        format!(
+            "{:20}  {:10.4}  {:9.5}  {:10.5}  {:7.2}  {:7.1}  {:6.1}  {:6.1}  {:7.0}\n",
+            self.time.to_string(),
+            self.decimal_year,
+            self.latitude_deg,
+            self.longitude_deg,
+            self.drift_km_per_year,
+            self.drift_bearing_deg,
+            ellipse.semi_major_km,
+            ellipse.semi_minor_km,
+            ellipse.bearing_deg
+        )
+    }
+}
+
+/// The heading of a table: what stands in a column, and its unit.
+pub(super) const ROW_HEADING: &str = "\
+time                        year   latitude   longitude    drift  bearing  95 % a  95 % b  bearing
+UTC                                     deg         deg  km/year      deg      km      km      deg
+";
+
+/// An angle in degrees and minutes, as on a chart: `64°03.45'S`.
+fn degrees(angle_deg: f64, positive: char, negative: char) -> String {
+    let side = if angle_deg < 0.0 { negative } else { positive };
+    // Rounded first, so that 59.999 minutes become a whole degree.
+    let hundredths = (angle_deg.abs() * 6000.0).round() as u64;
+    let (whole, minutes) = (hundredths / 6000, hundredths % 6000);
+    format!("{whole}°{:02}.{:02}'{side}", minutes / 100, minutes % 100)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn angles_are_written_as_on_a_chart() {
+        assert_eq!(degrees(-64.0575, 'N', 'S'), "64°03.45'S");
+        assert_eq!(degrees(135.99999, 'E', 'W'), "136°00.00'E");
+        assert_eq!(degrees(0.0, 'E', 'W'), "0°00.00'E");
+    }
+}
