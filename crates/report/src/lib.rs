@@ -27,12 +27,30 @@ mod scenario;
 mod shown;
 mod table;
 
+use dipward_plugin::{DuplicateKind, Registry};
+
 pub use atomic::{MANIFEST, write_all};
 pub use geojson_routes::{RoutesGeoJson, RoutesGeoJsonSpec};
 pub use gpx_routes::{GpxRoutes, GpxSpec};
 pub use html::{ReportHtml, ReportHtmlSpec};
-
 pub use json::{RankingJson, RankingJsonSpec, RunJson, RunJsonSpec};
 pub use map::{MapSvg, MapSvgSpec};
 pub use scenario::{ResolvedScenario, ResolvedScenarioSpec};
 pub use table::{rejected_list, table};
+
+/// Adds every writer of this crate to a registry.
+///
+/// # Errors
+///
+/// [`DuplicateKind`] where the registry has one of the kinds already.
+pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
+    registry
+        .register::<RankingJsonSpec>()?
+        .register::<RoutesGeoJsonSpec>()?
+        .register::<GpxSpec>()?
+        .register::<MapSvgSpec>()?
+        .register::<ReportHtmlSpec>()?
+        .register::<ResolvedScenarioSpec>()?
+        .register::<RunJsonSpec>()?;
+    Ok(())
+}
