@@ -115,24 +115,26 @@ impl Patch {
 
     fn evaluate(&self, offset_km: [f64; 2]) -> LocalField {
         let [u, v] = offset_km.map(|part| part / self.half_width_km);
-        let (along_u, slope_u) = chebyshev(u, self.degree);
-        let (along_v, slope_v) = chebyshev(v, self.degree);
+        let mut by_u = Chebyshev { value: [0.0; TOP + 1], slope: [0.0; TOP + 1] };
+        let mut by_v = Chebyshev { value: [0.0; TOP + 1], slope: [0.0; TOP + 1] };
+        by_u.fill(u, self.degree);
+        by_v.fill(v, self.degree);
         let mut out = LocalField::default();
         let mut factors = self.factors.as_slice();
         for i in 0..=self.degree {
             let (row, rest) = factors.split_at((self.degree + 1 - i).min(factors.len()));
             factors = rest;
-            let (mut value, mut by_v) = ([0.0; 2], [0.0; 2]);
-            for ((factor, t), slope) in row.iter().zip(&along_v).zip(&slope_v) {
+            let (mut value, mut slope) = ([0.0; 2], [0.0; 2]);
+            for ((factor, t), dt) in row.iter().zip(&by_v.value).zip(&by_v.slope) {
                 for part in 0..2 {
                     value[part] += factor[part] * t;
-                    by_v[part] += factor[part] * slope;
+                    slope[part] += factor[part] * dt;
                 }
             }
             for part in 0..2 {
-                out.field_nt[part] += along_u[i] * value[part];
-                out.slope_nt_per_km[part][0] += slope_u[i] * value[part];
-                out.slope_nt_per_km[part][1] += along_u[i] * by_v[part];
+                out.field_nt[part] += by_u.value[i] * value[part];
+                out.slope_nt_per_km[part][0] += by_u.slope[i] * value[part];
+                out.slope_nt_per_km[part][1] += by_u.value[i] * slope[part];
             }
         }
         out.slope_nt_per_km =
@@ -155,14 +157,22 @@ fn weighted_sum(weights: &[f64], values: &[[f64; 2]], count: usize) -> [f64; 2] 
     sum.map(|part| part / count as f64)
 }
 
-/// Chebyshev polynomials of the first kind up to a degree, and their derivatives.
-fn chebyshev(x: f64, degree: usize) -> ([f64; TOP + 1], [f64; TOP + 1]) {
-    let mut value = [0.0; TOP + 1];
-    let mut slope = [0.0; TOP + 1];
-    (value[0], value[1], slope[1]) = (1.0, x, 1.0);
-    for i in 2..=degree.min(TOP) {
-        value[i] = 2.0 * x * value[i - 1] - value[i - 2];
-        slope[i] = 2.0 * value[i - 1] + 2.0 * x * slope[i - 1] - slope[i - 2];
+/// Chebyshev polynomials of the first kind, and their derivatives.
+struct Chebyshev {
+    value: [f64; TOP + 1],
+    slope: [f64; TOP + 1],
+}
+
+impl Chebyshev {
+    /// Up to a degree of at least 1. Filled in place: moving the arrays costs as much as using them.
+    #[inline]
+    fn fill(&mut self, x: f64, degree: usize) {
+        let Self { value, slope } = self;
+        (value[0], slope[0]) = (1.0, 0.0);
+        (value[1], slope[1]) = (x, 1.0);
+        for i in 2..=degree.min(TOP) {
+            value[i] = 2.0 * x * value[i - 1] - value[i - 2];
+            slope[i] = 2.0 * value[i - 1] + 2.0 * x * slope[i - 1] - slope[i - 2];
+        }
     }
-    (value, slope)
 }

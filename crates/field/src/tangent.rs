@@ -93,11 +93,9 @@ impl TangentPlane {
 
     /// The isotropic plane at another position, with this plane's axes carried there along the
     /// shortest arc of normals.
-    pub(crate) fn carried_to(self, contact: Position) -> Self {
-        let own = self.isotropic();
-        let [normal, ..] = normal_north_east(contact);
-        let plane = Self { normal, axes: own.axes_at(normal), ..own };
-        Self { radii_km: Self::at(contact, 0.0).isotropic().radii_km, ..plane }
+    pub(crate) fn carried_to(self, contact: Position, height_km: f64) -> Self {
+        let there = Self::at(contact, height_km).isotropic();
+        Self { axes: self.axes_at(there.normal), ..there }
     }
 
     /// The position at an offset.

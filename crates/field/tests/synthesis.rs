@@ -1,5 +1,8 @@
 //! The synthesis against closed forms and against itself.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap is the report")]
+#![expect(clippy::needless_range_loop, reason = "the indices are those of the formulae")]
+
 use std::fmt::Write;
 
 use dipward_field::{GaussModel, doubt, igrf14, read_shc};
@@ -141,7 +144,7 @@ fn degree_133_meets_the_closed_form_of_point_sources_everywhere() {
 fn a_batch_gives_the_bits_of_single_calls() {
     let model = igrf14().unwrap();
     let sites: Vec<Site> = (0..23_u32)
-        .map(|at| f64::from(at))
+        .map(f64::from)
         .map(|at| Site { latitude_deg: 90.0 - 8.0 * at, longitude_deg: 17.0 * at, height_km: at })
         .collect();
     let mut batch = vec![FieldSample::default(); sites.len()];
