@@ -74,9 +74,7 @@ impl FarField {
             for n in m + 1..=self.degree + 1 {
                 let here = solid[index(n - 1, m)];
                 let (ahead, behind) = ((2 * n - 1) as f64 * z, (n + m - 1) as f64 / r2);
-                let next = [0, 1].map(|i| {
-                    (ahead * here[i] - behind * before[i]) / (n - m) as f64
-                });
+                let next = [0, 1].map(|i| (ahead * here[i] - behind * before[i]) / (n - m) as f64);
                 solid[index(n, m)] = next;
                 before = here;
             }
@@ -118,9 +116,12 @@ mod tests {
         let model = igrf14().unwrap();
         let far = FarField::new(&model, 2027.25);
         let snapshot = model.at(2027.25).unwrap();
-        for (latitude_deg, longitude_deg, height_km) in
-            [(85.7, 138.6, 0.0), (-63.8, 135.0, 110.0), (10.0, -70.0, 3000.0), (45.0, 1.0, 50_000.0)]
-        {
+        for (latitude_deg, longitude_deg, height_km) in [
+            (85.7, 138.6, 0.0),
+            (-63.8, 135.0, 110.0),
+            (10.0, -70.0, 3000.0),
+            (45.0, 1.0, 50_000.0),
+        ] {
             let site = Site { latitude_deg, longitude_deg, height_km };
             let mut out = [FieldSample::default()];
             snapshot.sample(&[site], &mut out).unwrap();

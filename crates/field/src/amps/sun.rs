@@ -20,8 +20,7 @@ fn apparent_position_deg(days: f64) -> [f64; 2] {
         + (0.019993 - t * 0.000_101) * (2.0 * anomaly).sin()
         + 0.000_289 * (3.0 * anomaly).sin();
     let node = ascending_node_rad(t);
-    let longitude =
-        (mean_longitude + centre - 0.00569 - 0.00478 * node.sin()).to_radians();
+    let longitude = (mean_longitude + centre - 0.00569 - 0.00478 * node.sin()).to_radians();
     let obliquity = obliquity_rad(t);
     let right_ascension = (obliquity.cos() * longitude.sin()).atan2(longitude.cos());
     let declination = (obliquity.sin() * longitude.sin()).asin();
