@@ -6,7 +6,7 @@ mod place;
 mod resample;
 
 pub(crate) use geotiff::read_geotiff;
-pub(crate) use place::{MapProjection, Placement};
+pub(crate) use place::Placement;
 pub use resample::Resampling;
 pub(crate) use resample::resample;
 

@@ -9,6 +9,7 @@
 
 mod chart;
 pub mod codes;
+mod crs;
 pub mod embedded;
 mod image;
 mod layers;

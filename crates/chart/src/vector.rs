@@ -1,18 +1,23 @@
 //! Areas given by their outlines: reading them, putting them on the grid's map, finding their cells.
 
+mod feature;
 mod geojson;
+mod geopackage;
 mod plane;
 mod raster;
+mod shapefile;
+mod sqlite;
+mod wkb;
 
-pub(crate) use geojson::{AreaFeature, read_areas};
+pub(crate) use feature::{AreaFeature, read_area_file};
 pub(crate) use plane::PlanePolygon;
 pub(crate) use raster::{add_area_fraction, cells_by_centre, cells_touched, merged};
 
-/// A ring of a polygon: longitude and latitude in degrees, closed.
+/// A ring of a polygon: x and y (longitude and latitude in degrees, or metres), closed.
 pub(crate) type Ring = Vec<[f64; 2]>;
 
-/// A polygon in longitude and latitude: the outer ring, then its holes.
+/// A polygon on the map of its file, filled by the even-odd rule: outer rings and holes.
 ///
-/// Its edges are straight in longitude and latitude (RFC 7946, 3.1.1), as a service draws them, not
-/// geodesics.
-pub(crate) type LonLatPolygon = Vec<Ring>;
+/// Its edges are straight on that map, as a service draws them (RFC 7946, 3.1.1, for longitude and
+/// latitude), not geodesics.
+pub(crate) type FilePolygon = Vec<Ring>;

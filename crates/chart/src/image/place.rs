@@ -1,15 +1,8 @@
 //! Where an image lies: its projection and its affine transform.
 
-use dipward_geodesy::{PolarStereographic, Position};
+use dipward_geodesy::Position;
 
-/// What an image's map coordinates are.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum MapProjection {
-    /// Metres on a polar stereographic projection.
-    Polar(PolarStereographic),
-    /// Longitude and latitude in degrees.
-    LonLat,
-}
+use crate::crs::MapProjection;
 
 /// Where an image lies.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,19 +30,14 @@ impl Placement {
     ///
     /// Not a number, or far outside the image, for a position that the map does not show.
     pub(crate) fn pixel(&self, at: Position) -> [f64; 2] {
-        match &self.projection {
-            MapProjection::Polar(projection) => {
-                let place = projection.forward(at);
-                self.pixel_of_map([place.x, place.y])
-            }
-            MapProjection::LonLat => {
-                // The turn of longitude that puts the position on the image, if one does: images
-                // begin at -180, at 0 or anywhere.
-                let east_m = self.along_row[0].min(0.0);
-                let west = self.corner[0] + east_m;
-                let turned = west + (at.x() - west).rem_euclid(360.0);
-                self.pixel_of_map([turned, at.y()])
-            }
+        if self.projection == MapProjection::LonLat {
+            // The turn of longitude that puts the position on the image, if one does: images begin
+            // at -180, at 0 or anywhere.
+            let west = self.corner[0] + self.along_row[0].min(0.0);
+            let turned = west + (at.x() - west).rem_euclid(360.0);
+            self.pixel_of_map([turned, at.y()])
+        } else {
+            self.pixel_of_map(self.projection.coordinates(at))
         }
     }
 

@@ -115,7 +115,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::image::{MapProjection, Placement};
+    use crate::{crs::MapProjection, image::Placement};
 
     fn polar() -> PolarStereographic {
         PolarStereographic::variant_b(Hemisphere::North, 70.0, -45.0, Ellipsoid::WGS84).unwrap()

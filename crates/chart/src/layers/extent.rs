@@ -5,6 +5,7 @@ use dipward_plugin::{Fault, Faults};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::crs::MapProjection;
 use crate::vector::{PlanePolygon, cells_by_centre};
 
 /// A part of the Earth.
@@ -90,7 +91,7 @@ impl Extent {
                     corners.iter().map(|[latitude, longitude]| [*longitude, *latitude]).collect();
                 ring.extend(ring.first().copied());
                 let mut cells = Vec::new();
-                let polygon = PlanePolygon::of_lon_lat(&vec![ring], grid);
+                let polygon = PlanePolygon::of_file(&vec![ring], &MapProjection::LonLat, grid);
                 cells_by_centre(&polygon, grid, |run| cells.extend(run));
                 cells
             }

@@ -1,4 +1,4 @@
-//! `ice_chart`: charts of an ice service with egg-code attributes, from GeoJSON.
+//! `ice_chart`: charts of an ice service with egg-code attributes, from polygons.
 
 mod features;
 
@@ -54,7 +54,8 @@ pub struct IceChartSpec {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ChartFile {
-    /// GeoJSON of polygons with SIGRID-3 attributes.
+    /// Polygons with SIGRID-3 attributes: a shapefile (`.shp`, with its `.dbf` and `.prj` beside it), a
+    /// GeoPackage (`.gpkg`) or GeoJSON.
     file: PathBuf,
     /// When the chart is valid.
     #[schemars(with = "String", extend("format" = "date-time"))]
@@ -64,7 +65,8 @@ pub struct ChartFile {
 impl Spec for IceChartSpec {
     type Point = LayerPoint;
     const KIND: &'static str = "ice_chart";
-    const SUMMARY: &'static str = "ice charts with egg-code attributes (SIGRID-3) from GeoJSON";
+    const SUMMARY: &'static str =
+        "ice charts with egg-code attributes (SIGRID-3): shapefile, GeoPackage or GeoJSON";
     const EXAMPLE: &'static str = "\
 kind: ice_chart
 charts:
@@ -96,9 +98,7 @@ thickness_m: {thick_first_year: 1.5}
         };
         let mut charts = Vec::new();
         for (index, chart) in self.charts.iter().enumerate() {
-            let read = context
-                .read(&chart.file)
-                .and_then(|bytes| chart_areas(&chart.file, &bytes, &reading));
+            let read = chart_areas(&chart.file, context, &reading);
             match read {
                 Ok(areas) => charts.push(Charted { file: chart.file.clone(), areas }),
                 Err(error) => {
@@ -199,7 +199,7 @@ impl Charted {
         for (number, area) in (NO_AREA + 1..).zip(&self.areas) {
             control.check()?;
             for polygon in &area.polygons {
-                let polygon = PlanePolygon::of_lon_lat(polygon, grid);
+                let polygon = PlanePolygon::of_file(polygon, &area.map, grid);
                 cells_by_centre(&polygon, grid, |run| {
                     let run = run.start as usize..run.end as usize;
                     area_of_cell.get_mut(run).into_iter().flatten().for_each(|cell| *cell = number);

@@ -1,4 +1,4 @@
-//! `zones`: areas closed to traffic or with a greatest speed, from GeoJSON.
+//! `zones`: areas closed to traffic or with a greatest speed, from GeoJSON, shapefile or GeoPackage.
 
 use std::ops::Range;
 use std::path::PathBuf;
@@ -15,9 +15,12 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use super::schedule::Schedule;
-use crate::vector::{AreaFeature, LonLatPolygon, PlanePolygon, cells_touched, merged, read_areas};
+use crate::crs::MapProjection;
+use crate::vector::{
+    AreaFeature, FilePolygon, PlanePolygon, cells_touched, merged, read_area_file,
+};
 
-/// Zones from a GeoJSON file.
+/// Zones from a file of polygons: GeoJSON, shapefile (`.shp`) or GeoPackage (`.gpkg`).
 ///
 /// Each feature is a polygon with the property `no_go: true`, or `speed_limit_kn` with a number, or
 /// both; `from` and `until` (RFC 3339) say when it is in force. A zone takes every cell that it
@@ -46,13 +49,13 @@ pub enum OffGrid {
 impl Spec for ZonesSpec {
     type Point = LayerPoint;
     const KIND: &'static str = "zones";
-    const SUMMARY: &'static str = "no-go areas and speed limits from GeoJSON, for a time or always";
+    const SUMMARY: &'static str =
+        "no-go areas and speed limits from polygons, for a time or always";
     const EXAMPLE: &'static str = "{kind: zones, file: zones.geojson, off_grid: ignore}";
 
     fn build(self, context: &BuildContext) -> Result<Box<dyn Layer>, Faults> {
         let at_file = |error: Error| Faults::from(Fault::at("/file", error.to_string()));
-        let bytes = context.read(&self.file).map_err(at_file)?;
-        let features = read_areas(&self.file, &bytes).map_err(at_file)?;
+        let features = read_area_file(&self.file, context).map_err(at_file)?;
         let mut faults = Faults::default();
         let mut zones = Vec::new();
         for feature in features {
@@ -78,7 +81,8 @@ struct Zone {
     /// Hours in force.
     from: f64,
     until: f64,
-    polygons: Vec<LonLatPolygon>,
+    map: MapProjection,
+    polygons: Vec<FilePolygon>,
 }
 
 fn zone(feature: AreaFeature, clock: Clock) -> Result<Zone, String> {
@@ -114,8 +118,8 @@ fn zone(feature: AreaFeature, clock: Clock) -> Result<Zone, String> {
     if until <= from {
         return Err("`until` is not after `from`".to_owned());
     }
-    let AreaFeature { label, polygons, .. } = feature;
-    Ok(Zone { label, no_go, speed_limit_kn, from, until, polygons })
+    let AreaFeature { label, map, polygons, .. } = feature;
+    Ok(Zone { label, no_go, speed_limit_kn, from, until, map, polygons })
 }
 
 #[derive(Debug)]
@@ -171,8 +175,11 @@ impl Layer for Zones {
 
 impl Zone {
     fn lay(&self, grid: &Grid) -> LaidZone {
-        let plane: Vec<PlanePolygon> =
-            self.polygons.iter().map(|polygon| PlanePolygon::of_lon_lat(polygon, grid)).collect();
+        let plane: Vec<PlanePolygon> = self
+            .polygons
+            .iter()
+            .map(|polygon| PlanePolygon::of_file(polygon, &self.map, grid))
+            .collect();
         LaidZone {
             label: self.label.clone(),
             no_go: self.no_go,

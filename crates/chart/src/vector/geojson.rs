@@ -6,33 +6,11 @@ use dipward_plugin::Error;
 use geojson::{Feature, GeoJson, GeometryValue, Position, feature::Id};
 use serde_json::{Map, Value};
 
-use super::{LonLatPolygon, Ring};
-
-/// A feature that is one or more polygons.
-#[derive(Debug, Clone)]
-pub(crate) struct AreaFeature {
-    /// How messages name it: its number in the file, and its id or name if it has one.
-    pub(crate) label: String,
-    /// Its attributes.
-    pub(crate) properties: Map<String, Value>,
-    /// Its polygons, at least one.
-    pub(crate) polygons: Vec<LonLatPolygon>,
-}
-
-impl AreaFeature {
-    /// An attribute by name, whatever the case of its letters: services write `CT` and `ct`.
-    pub(crate) fn attribute(&self, name: &str) -> Option<&Value> {
-        self.properties
-            .get(name)
-            .or_else(|| {
-                self.properties
-                    .iter()
-                    .find(|(key, _)| key.eq_ignore_ascii_case(name))
-                    .map(|(_, value)| value)
-            })
-            .filter(|value| !value.is_null())
-    }
-}
+use super::{
+    FilePolygon, Ring,
+    feature::{AreaFeature, label},
+};
+use crate::crs::MapProjection;
 
 /// Reads the polygons of a GeoJSON file.
 ///
@@ -42,7 +20,7 @@ impl AreaFeature {
 /// (with line and column), no GeoJSON, another reference system than WGS84 degrees, geometry that is
 /// no polygon, a ring that is not closed or has fewer than four positions, coordinates that are no
 /// degrees, an edge that jumps across the antimeridian.
-pub(crate) fn read_areas(path: &Path, bytes: &[u8]) -> Result<Vec<AreaFeature>, Error> {
+pub(super) fn read_areas(path: &Path, bytes: &[u8]) -> Result<Vec<AreaFeature>, Error> {
     let wrong = |message: String| Error::File { path: path.to_owned(), message };
     let text = std::str::from_utf8(bytes).map_err(|error| {
         wrong(format!("is not UTF-8 text (first wrong byte at {})", error.valid_up_to()))
@@ -67,32 +45,16 @@ pub(crate) fn read_areas(path: &Path, bytes: &[u8]) -> Result<Vec<AreaFeature>, 
         .into_iter()
         .enumerate()
         .map(|(index, feature)| {
-            let label = label(index, &feature);
+            let id = match &feature.id {
+                Some(Id::String(id)) => Some(id.clone()),
+                Some(Id::Number(id)) => Some(id.to_string()),
+                None => None,
+            };
+            let empty = Map::new();
+            let label = label(index, feature.properties.as_ref().unwrap_or(&empty), id);
             area(feature, label.clone()).map_err(|message| wrong(format!("{label}: {message}")))
         })
         .collect()
-}
-
-fn label(index: usize, feature: &Feature) -> String {
-    let number = index + 1;
-    let named = feature.properties.as_ref().and_then(|properties| {
-        let name =
-            ["name", "NAME", "id", "ID", "ICE_ID"].iter().find_map(|key| properties.get(*key));
-        name.and_then(|name| match name {
-            Value::String(name) if !name.is_empty() => Some(name.clone()),
-            Value::Number(number) => Some(number.to_string()),
-            _ => None,
-        })
-    });
-    let named = named.or_else(|| match &feature.id {
-        Some(Id::String(id)) => Some(id.clone()),
-        Some(Id::Number(id)) => Some(id.to_string()),
-        None => None,
-    });
-    match named {
-        Some(name) => format!("feature {number} `{name}`"),
-        None => format!("feature {number}"),
-    }
 }
 
 /// GeoJSON is in WGS84 degrees. The member `crs` of the older draft may only say so.
@@ -121,10 +83,11 @@ fn area(feature: Feature, label: String) -> Result<AreaFeature, String> {
     if polygons.is_empty() {
         return Err("has no polygon".to_owned());
     }
-    Ok(AreaFeature { label, properties: feature.properties.unwrap_or_default(), polygons })
+    let properties = feature.properties.unwrap_or_default();
+    Ok(AreaFeature { label, properties, map: MapProjection::LonLat, polygons })
 }
 
-fn polygon(rings: &[Vec<Position>]) -> Result<LonLatPolygon, String> {
+fn polygon(rings: &[Vec<Position>]) -> Result<FilePolygon, String> {
     if rings.is_empty() {
         return Err("has a polygon without a ring".to_owned());
     }
@@ -171,7 +134,7 @@ fn checked(longitude_deg: f64, latitude_deg: f64) -> Result<[f64; 2], String> {
 /// An edge over more than half the Earth is straight in longitude and latitude like any other. From
 /// one side of the antimeridian's cut to the other it is meant so; else it is most likely a ring that
 /// crosses the antimeridian and was not cut, and to read it the long way would be silently wrong.
-fn check_edge(from: [f64; 2], to: [f64; 2]) -> Result<(), String> {
+pub(super) fn check_edge(from: [f64; 2], to: [f64; 2]) -> Result<(), String> {
     let on_cut = |longitude_deg: f64| longitude_deg.abs() >= 180.0;
     let at_pole = from[1].abs() == 90.0 && to[1].abs() == 90.0;
     if (to[0] - from[0]).abs() <= 180.0 || on_cut(from[0]) || on_cut(to[0]) || at_pole {

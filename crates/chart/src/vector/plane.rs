@@ -3,7 +3,8 @@
 use dipward_geodesy::{Grid, PolarStereographic, position};
 use geo::{Coord, coord};
 
-use super::LonLatPolygon;
+use super::FilePolygon;
+use crate::crs::MapProjection;
 
 /// A polygon on the grid, filled by the even-odd rule: the outer ring and the holes.
 ///
@@ -21,15 +22,18 @@ const TOLERANCE_CELLS: f64 = 0.02;
 /// is: an arc of half a turn has its middle on the chord's own line.
 const PIECE_DEG: f64 = 5.0;
 
+/// The same for edges on a map in metres.
+const PIECE_M: f64 = 500_000.0;
+
 /// How far into the other hemisphere a polygon is followed. The opposite pole is infinitely far away
 /// on the map, and no grid reaches this far.
 const FARTHEST_DEG: f64 = 75.0;
 
 impl PlanePolygon {
-    /// Projects a polygon whose edges are straight in longitude and latitude.
-    pub(crate) fn of_lon_lat(polygon: &LonLatPolygon, grid: &Grid) -> Self {
-        let rings = polygon.iter().map(|ring| project_ring(ring, grid)).collect();
-        Self { rings }
+    /// Projects a polygon whose edges are straight on the map of its file.
+    pub(crate) fn of_file(polygon: &FilePolygon, map: &MapProjection, grid: &Grid) -> Self {
+        let projector = Projector { map, grid };
+        Self { rings: polygon.iter().map(|ring| projector.ring(ring)).collect() }
     }
 
     /// Puts a polygon of another polar stereographic map on the grid, its corners joined by straight
@@ -76,74 +80,82 @@ fn in_cells(metres: Coord<f64>, grid: &Grid) -> Coord<f64> {
     }
 }
 
-fn project_ring(ring: &[[f64; 2]], grid: &Grid) -> Vec<Coord<f64>> {
-    let mut out = Vec::with_capacity(2 * ring.len());
-    for edge in ring.windows(2) {
-        let (from, to) = (edge[0], edge[1]);
-        // Always worked from the same end, so that two neighbours that share an edge get the same
-        // corners and leave neither a gap nor an overlap between them.
-        let forward = (from[1], from[0]) <= (to[1], to[0]);
-        let mut corners = if forward {
-            project_edge(from, to, grid)
-        } else {
-            let mut corners = project_edge(to, from, grid);
-            corners.reverse();
-            corners
-        };
-        // The end of one edge is the start of the next.
-        corners.pop();
-        out.append(&mut corners);
-    }
-    if let Some(&first) = out.first() {
-        out.push(first);
-    }
-    out
+/// From a file's map to the grid.
+struct Projector<'a> {
+    map: &'a MapProjection,
+    grid: &'a Grid,
 }
 
-/// The corners of an edge, both ends included.
-fn project_edge(from: [f64; 2], to: [f64; 2], grid: &Grid) -> Vec<Coord<f64>> {
-    let extent_deg = (to[0] - from[0]).abs().max((to[1] - from[1]).abs());
-    let pieces = (extent_deg / PIECE_DEG).ceil().max(1.0) as u32;
-    let mut out = vec![project(from, grid)];
-    let mut start = from;
-    for piece in 1..=pieces {
-        let share = f64::from(piece) / f64::from(pieces);
-        let end = if piece == pieces {
-            to
-        } else {
-            [from[0] + (to[0] - from[0]) * share, from[1] + (to[1] - from[1]) * share]
-        };
-        let (a, b) = (project(start, grid), project(end, grid));
-        bend(start, a, end, b, 12, grid, &mut out);
-        out.push(b);
-        start = end;
+impl Projector<'_> {
+    fn ring(&self, ring: &[[f64; 2]]) -> Vec<Coord<f64>> {
+        let mut out = Vec::with_capacity(2 * ring.len());
+        for edge in ring.windows(2) {
+            let (from, to) = (edge[0], edge[1]);
+            // Always worked from the same end, so that two neighbours that share an edge get the same
+            // corners and leave neither a gap nor an overlap between them.
+            let forward = (from[1], from[0]) <= (to[1], to[0]);
+            let mut corners = if forward {
+                self.edge(from, to)
+            } else {
+                let mut corners = self.edge(to, from);
+                corners.reverse();
+                corners
+            };
+            // The end of one edge is the start of the next.
+            corners.pop();
+            out.append(&mut corners);
+        }
+        if let Some(&first) = out.first() {
+            out.push(first);
+        }
+        out
     }
-    out
-}
 
-/// Adds corners between two until the chord is close to the edge.
-fn bend(
-    from: [f64; 2],
-    a: Coord<f64>,
-    to: [f64; 2],
-    b: Coord<f64>,
-    depth: u32,
-    grid: &Grid,
-    out: &mut Vec<Coord<f64>>,
-) {
-    let middle = [(from[0] + to[0]) / 2.0, (from[1] + to[1]) / 2.0];
-    let on_map = project(middle, grid);
-    let off = on_map - (a + b) / 2.0;
-    if depth == 0 || off.x.hypot(off.y) <= TOLERANCE_CELLS {
-        return;
+    /// The corners of an edge, both ends included.
+    fn edge(&self, from: [f64; 2], to: [f64; 2]) -> Vec<Coord<f64>> {
+        let piece = if *self.map == MapProjection::LonLat { PIECE_DEG } else { PIECE_M };
+        let extent = (to[0] - from[0]).abs().max((to[1] - from[1]).abs());
+        let pieces = (extent / piece).ceil().clamp(1.0, 1000.0) as u32;
+        let mut out = vec![self.place(from)];
+        let mut start = from;
+        for piece in 1..=pieces {
+            let share = f64::from(piece) / f64::from(pieces);
+            let end = if piece == pieces {
+                to
+            } else {
+                [from[0] + (to[0] - from[0]) * share, from[1] + (to[1] - from[1]) * share]
+            };
+            let (a, b) = (self.place(start), self.place(end));
+            self.bend((start, a), (end, b), 12, &mut out);
+            out.push(b);
+            start = end;
+        }
+        out
     }
-    bend(from, a, middle, on_map, depth - 1, grid, out);
-    out.push(on_map);
-    bend(middle, on_map, to, b, depth - 1, grid, out);
-}
 
-fn project(lon_lat: [f64; 2], grid: &Grid) -> Coord<f64> {
-    let sign = grid.projection().hemisphere().sign();
-    let latitude_deg = sign * (sign * lon_lat[1]).max(-FARTHEST_DEG);
-    in_cells(grid.coord(position(latitude_deg, lon_lat[0])), grid)
+    /// Adds corners between two until the chord is close to the edge.
+    fn bend(
+        &self,
+        (from, a): ([f64; 2], Coord<f64>),
+        (to, b): ([f64; 2], Coord<f64>),
+        depth: u32,
+        out: &mut Vec<Coord<f64>>,
+    ) {
+        let middle = [(from[0] + to[0]) / 2.0, (from[1] + to[1]) / 2.0];
+        let on_map = self.place(middle);
+        let off = on_map - (a + b) / 2.0;
+        if depth == 0 || off.x.hypot(off.y) <= TOLERANCE_CELLS {
+            return;
+        }
+        self.bend((from, a), (middle, on_map), depth - 1, out);
+        out.push(on_map);
+        self.bend((middle, on_map), (to, b), depth - 1, out);
+    }
+
+    fn place(&self, coordinates: [f64; 2]) -> Coord<f64> {
+        let at = self.map.position(coordinates);
+        let sign = self.grid.projection().hemisphere().sign();
+        let latitude_deg = sign * (sign * at.y()).max(-FARTHEST_DEG);
+        in_cells(self.grid.coord(position(latitude_deg, at.x())), self.grid)
+    }
 }

@@ -2,12 +2,13 @@
 
 use std::path::Path;
 
-use dipward_plugin::Error;
+use dipward_plugin::{BuildContext, Error};
 
 use super::MAX_AREAS;
 use crate::{
     codes::{Concentration, Egg, EggPart, Form, IceRegime, Reading, Stage, code_of},
-    vector::{AreaFeature, LonLatPolygon, read_areas},
+    crs::MapProjection,
+    vector::{AreaFeature, FilePolygon, read_area_file},
 };
 
 /// One area of a chart.
@@ -15,7 +16,8 @@ use crate::{
 pub(super) struct ChartArea {
     pub(super) label: String,
     pub(super) regime: IceRegime,
-    pub(super) polygons: Vec<LonLatPolygon>,
+    pub(super) map: MapProjection,
+    pub(super) polygons: Vec<FilePolygon>,
 }
 
 impl ChartArea {
@@ -35,15 +37,15 @@ impl ChartArea {
 ///
 /// # Errors
 ///
-/// [`Error::File`] for what is wrong with the GeoJSON, for a code that the format has not, and for a
+/// [`Error::File`] for what is wrong with the file, for a code that the format has not, and for a
 /// feature that says neither what it is (POLY_TYPE) nor how much ice it has (CT).
 pub(super) fn chart_areas(
     path: &Path,
-    bytes: &[u8],
+    context: &BuildContext,
     reading: &Reading,
 ) -> Result<Vec<ChartArea>, Error> {
     let wrong = |message: String| Error::File { path: path.to_owned(), message };
-    let features = read_areas(path, bytes)?;
+    let features = read_area_file(path, context)?;
     if features.len() > MAX_AREAS {
         return Err(wrong(format!("has {} areas, more than {MAX_AREAS}", features.len())));
     }
@@ -52,7 +54,8 @@ pub(super) fn chart_areas(
         .map(|feature| {
             let regime = regime_of(&feature, reading)
                 .map_err(|message| wrong(format!("{}: {message}", feature.label)))?;
-            Ok(ChartArea { label: feature.label, regime, polygons: feature.polygons })
+            let AreaFeature { label, map, polygons, .. } = feature;
+            Ok(ChartArea { label, regime, map, polygons })
         })
         .collect()
 }

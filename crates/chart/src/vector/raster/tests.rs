@@ -5,6 +5,7 @@ use geo::{Contains, Intersects, Point, Rect, coord};
 use proptest::prelude::*;
 
 use super::*;
+use crate::crs::MapProjection;
 
 fn grid(columns: u32, rows: u32) -> Grid {
     let polar =
@@ -113,7 +114,7 @@ proptest! {
         outer.extend([[west + 20.0, -75.0], [west + 20.0, -67.0]]);
         outer.extend([*middle.last().unwrap(), [west, -67.0], [west, -75.0]]);
         let cells = |ring: Vec<[f64; 2]>| {
-            by_centre(&PlanePolygon::of_lon_lat(&vec![ring], &grid), &grid)
+            by_centre(&PlanePolygon::of_file(&vec![ring], &MapProjection::LonLat, &grid), &grid)
         };
         let (left, right, outer) = (cells(left), cells(right), cells(outer));
         prop_assert!(left.is_disjoint(&right));
@@ -131,7 +132,7 @@ fn a_cap_about_the_pole_is_a_disc() {
         [-180.0, -90.0],
         [-180.0, -80.0],
     ]];
-    let cells = by_centre(&PlanePolygon::of_lon_lat(&cap, &grid), &grid);
+    let cells = by_centre(&PlanePolygon::of_file(&cap, &MapProjection::LonLat, &grid), &grid);
     for cell in 0..grid.len() as u32 {
         let latitude_deg = grid.centre(cell).unwrap().y();
         // 0.02 of a cell of 20 km is 0.004 degrees.
@@ -149,8 +150,9 @@ fn a_polygon_cut_at_the_antimeridian_is_whole() {
         vec![[-180.0, -75.0], [-170.0, -75.0], [-170.0, -70.0], [-180.0, -70.0], [-180.0, -75.0]];
     let across =
         vec![[170.0, -75.0], [190.0, -75.0], [190.0, -70.0], [170.0, -70.0], [170.0, -75.0]];
-    let cells =
-        |ring: Vec<[f64; 2]>| by_centre(&PlanePolygon::of_lon_lat(&vec![ring], &grid), &grid);
+    let cells = |ring: Vec<[f64; 2]>| {
+        by_centre(&PlanePolygon::of_file(&vec![ring], &MapProjection::LonLat, &grid), &grid)
+    };
     let (east, west) = (cells(east), cells(west));
     assert!(east.is_disjoint(&west));
     assert_eq!(east.union(&west).copied().collect::<BTreeSet<u32>>(), cells(across));
@@ -161,7 +163,7 @@ fn a_polygon_cut_at_the_antimeridian_is_whole() {
 fn edges_follow_the_parallel_not_the_chord() {
     let grid = grid(301, 301);
     let band = vec![vec![[0.0, -75.0], [90.0, -75.0], [90.0, -72.0], [0.0, -72.0], [0.0, -75.0]]];
-    for cell in by_centre(&PlanePolygon::of_lon_lat(&band, &grid), &grid) {
+    for cell in by_centre(&PlanePolygon::of_file(&band, &MapProjection::LonLat, &grid), &grid) {
         let centre = grid.centre(cell).unwrap();
         assert!((-75.01..-71.99).contains(&centre.y()), "{centre:?}");
     }
@@ -172,7 +174,10 @@ fn the_other_pole_is_no_trouble() {
     let grid = grid(30, 30);
     let world =
         vec![vec![[-180.0, -90.0], [180.0, -90.0], [180.0, 90.0], [-180.0, 90.0], [-180.0, -90.0]]];
-    assert_eq!(by_centre(&PlanePolygon::of_lon_lat(&world, &grid), &grid).len(), 900);
+    assert_eq!(
+        by_centre(&PlanePolygon::of_file(&world, &MapProjection::LonLat, &grid), &grid).len(),
+        900
+    );
 }
 
 #[test]
