@@ -11,6 +11,7 @@ use dipward_plugin::{
 use rayon::prelude::*;
 
 use crate::{
+    alternatives::{Distinct, alternatives},
     floor::Floor,
     proof::bounds,
     question::{Found, Question},
@@ -25,11 +26,13 @@ pub struct GridSearch {
     pub headings: Headings,
     /// Whether routes are taken off the grid.
     pub smoothing: bool,
+    /// What makes alternatives distinct.
+    pub distinct: Distinct,
 }
 
 impl Default for GridSearch {
     fn default() -> Self {
-        Self { headings: Headings::default(), smoothing: true }
+        Self { headings: Headings::default(), smoothing: true, distinct: Distinct::default() }
     }
 }
 
@@ -101,11 +104,11 @@ impl GridSearch {
             _ => best,
         };
         let proved = bounds(&world, &worlds.floor(), &question, &best.route, control)?;
-        Ok(RouteSet {
-            routes: vec![best.route],
-            lower_bound_h: proved.hours,
-            lower_bound_t: proved.tonnes,
-        })
+        let others =
+            alternatives(&world, &question, &best, self.distinct, self.smoothing, control)?;
+        let mut routes = vec![best.route];
+        routes.extend(others.into_iter().map(|other| other.route));
+        Ok(RouteSet { routes, lower_bound_h: proved.hours, lower_bound_t: proved.tonnes })
     }
 
     /// The route of the least cost that keeps within the fuel, by weighing fuel more and more.

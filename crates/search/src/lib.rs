@@ -1,5 +1,6 @@
 //! The grid search: arrival fields, fuel-limited routes, distinct alternatives, bounds.
 
+mod alternatives;
 mod bound;
 mod course;
 mod face;
@@ -22,10 +23,11 @@ mod target;
 mod weight;
 mod world;
 
+pub use alternatives::Distinct;
 pub use course::evaluate;
 pub use face::{Face, FaceEdge, Visited};
 pub use field::Field;
 pub use grid_search::GridSearch;
-pub use kind::GridSpec;
+pub use kind::{AlternativesSpec, GridSpec};
 pub use stencil::Headings;
 pub use world::World;

@@ -211,3 +211,46 @@ fn each_hopeless_problem_has_its_reason() {
         (0..3).map(|h| (f64::from(h), at(&grid, 40.0 + 5.0 * f64::from(h), 30.0))).collect();
     assert_eq!(reason(&RouteProblem { goal: Goal::Track(&slow), ..base }), NoRoute::TooLate);
 }
+
+/// A strait on either side of an island: the way round the other side is the alternative.
+#[test]
+fn alternatives_are_distinct_and_within_their_stretch() {
+    let grid = grid(160, 160, 1000.0);
+    let table = table(grid.clone(), &[0.0], |_, column, row| {
+        let island = (60..100).contains(&column) && (50..100).contains(&row);
+        if island { f64::INFINITY } else { 0.05 }
+    });
+    let from = at(&grid, 20.0, 78.0);
+    let goal = [at(&grid, 140.0, 78.0)];
+    let asked = RouteProblem { routes: 3, ..problem(&table, from, Goal::Places(&goal)) };
+    let routes = solve(&asked).unwrap().routes;
+    assert!(routes.len() >= 2, "{}", routes.len());
+    let side = |route: &dipward_plugin::Route| {
+        route.points.iter().any(|point| grid.coord(point.position).y > grid.origin().y + 90_000.0)
+    };
+    assert_ne!(side(&routes[0]), side(&routes[1]));
+    for pair in routes.windows(2) {
+        assert!(pair[0].arrive_hour() <= pair[1].arrive_hour() + 1e-9);
+        assert!(pair[1].arrive_hour() <= routes[0].arrive_hour() * 1.25);
+    }
+}
+
+/// The bound is below the route, and near it, on each closed form.
+#[test]
+fn bounds_stand_below_routes_and_near_them() {
+    let grid = grid(200, 160, 1000.0);
+    let disc = table(grid.clone(), &[0.0], |_, column, row| {
+        let r = (f64::from(column) - 99.5).hypot(f64::from(row) - 79.5);
+        if r < 30.0 { f64::INFINITY } else { 0.05 }
+    });
+    let open = table(grid.clone(), &[0.0], |_, _, _| 0.05);
+    for (table, gap) in [(&open, 0.015), (&disc, 0.04)] {
+        let goal = [at(&grid, 180.0, 79.5)];
+        let set = solve(&problem(table, at(&grid, 20.0, 79.5), Goal::Places(&goal))).unwrap();
+        let hours = set.routes[0].arrive_hour();
+        assert!(set.lower_bound_h <= hours);
+        assert!(set.lower_bound_h >= hours * (1.0 - gap), "{} {hours}", set.lower_bound_h);
+        assert!(set.lower_bound_t <= set.routes[0].fuel_t());
+        assert!(set.lower_bound_t >= set.routes[0].fuel_t() * (1.0 - gap));
+    }
+}
