@@ -127,7 +127,9 @@ struct Root {
 
 impl Root {
     fn is_near(&self, other: Position) -> bool {
-        geodesic::distance_km(self.position, other) < ONE_POLE_KM
+        // A degree of latitude is over 110 km: most pairs need no geodesic.
+        (self.position.y() - other.y()).abs() * 110.0 < ONE_POLE_KM
+            && geodesic::distance_km(self.position, other) < ONE_POLE_KM
     }
 }
 

@@ -28,7 +28,8 @@ use crate::{
 const CLOSE_ENOUGH_KM: f64 = 1e-7;
 /// The longest step; far from a pole the linear picture is not to be trusted further.
 const LONGEST_STEP_KM: f64 = 400.0;
-const MOST_STEPS: usize = 100;
+/// Enough to come from a quarter of the Earth away; a search that takes longer is going in circles.
+const MOST_STEPS: usize = 40;
 /// Step of the forward difference for the drift: the field of IGRF and WMM is linear in time but for
 /// the epochs, and a longer step would more often straddle one.
 const DRIFT_STEP_YEARS: f64 = 1e-3;

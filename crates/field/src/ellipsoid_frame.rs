@@ -1,7 +1,7 @@
 //! Sites on WGS84 as unit normals, with the local axes that the field is told in.
 
 use dipward_geodesy::Ellipsoid;
-use dipward_plugin::{Error, Site};
+use dipward_plugin::{Error, FieldSample, Site};
 
 /// Heights that the field of sources inside the Earth is given for, km. Below them a site may lie
 /// among the sources; above them the powers of the radius leave the range of `f64`.
@@ -17,6 +17,15 @@ pub(crate) fn radii_km(sine_latitude: f64) -> [f64; 2] {
     let (a, e2) = wgs84();
     let w2 = 1.0 - e2 * sine_latitude * sine_latitude;
     [a * (1.0 - e2) / (w2 * w2.sqrt()), a / w2.sqrt()]
+}
+
+/// Refuses room for another number of samples than there are sites.
+pub(crate) fn check_lengths(sites: &[Site], out: &[FieldSample]) -> Result<(), Error> {
+    if sites.len() == out.len() {
+        return Ok(());
+    }
+    let message = format!("was given {} sites and room for {} samples", sites.len(), out.len());
+    Err(Error::Contract { kind: "main field".into(), message })
 }
 
 /// Refuses a site that no field can be given for.

@@ -1,4 +1,54 @@
 //! The Earth's main field, its dip poles, and how they wander.
+//!
+//! A dip pole is where the field is vertical. The way from coefficients to where it may be found:
+//!
+//! * [`read_shc`], [`read_cof`], [`igrf14`], [`wmm2025`] make a [`GaussModel`]; a [`Snapshot`] of it
+//!   gives the field with its whole gradient at many sites.
+//! * [`dip_pole`], [`dip_pole_near`], [`all_dip_poles`] find the poles of any
+//!   [`MainField`](dipward_plugin::MainField), with the Jacobian of the horizontal field about them,
+//!   their drift, and the ellipse that a doubt about the field makes ([`doubt`] says how large).
+//! * [`displaced_pole`] says where a pole goes when currents above it add a horizontal field.
+//! * [`KpHistory`] and the disturbances in [`kinds`] say what they add, as an ensemble.
+//! * [`pole_tracks`] puts it together: hourly positions of the instantaneous pole, member by member.
+//! * [`SurveyedPole`] stands in for a model where somebody has found the pole.
+//!
+//! Positions are WGS84, heights above its ellipsoid; fields are told toward geodetic north, east and
+//! down. Decimal years are the year plus the elapsed fraction of that calendar year, and the
+//! coefficients of IGRF are straight lines in them; the other usual convention, days, moves the
+//! north dip pole by up to 52 m.
+//!
+//! ```
+//! use dipward_field::{
+//!     TrackRequest, dip_pole, igrf14,
+//!     kinds::KpHistorySpec,
+//!     pole_tracks,
+//! };
+//! use dipward_geodesy::Hemisphere;
+//! use dipward_plugin::{BuildContext, Clock, Control, Spec};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let model = igrf14()?;
+//! let clock = Clock::new("2027-01-15T00:00Z".parse()?);
+//! let pole = dip_pole(&model, Hemisphere::South, clock.decimal_year(0.0), 0.0)?;
+//! println!("{:?}, doubt {:?}", pole.position, pole.sigma_ellipse().holding(0.95));
+//!
+//! let context = BuildContext::new(".", Hemisphere::South, clock, 48.0);
+//! let disturbance = KpHistorySpec::default().build(&context)?;
+//! let hours: Vec<f64> = (0..48).map(f64::from).collect();
+//! let request = TrackRequest {
+//!     clock,
+//!     hours: &hours,
+//!     hemisphere: Hemisphere::South,
+//!     members: 20,
+//!     seed: 1,
+//!     height_km: 0.0,
+//! };
+//! let tracks = pole_tracks(&model, &*disturbance, &request, &Control::default())?;
+//! assert_eq!(tracks.mean_track().len(), 48);
+//! assert!(tracks.rms_km(24).is_some_and(|km| km < 100.0));
+//! # Ok(())
+//! # }
+//! ```
 
 mod activity;
 mod all_dip_poles;

@@ -8,7 +8,7 @@ use dipward_plugin::{
 };
 
 use crate::{
-    ellipsoid_frame::check_site,
+    ellipsoid_frame::{check_lengths, check_site},
     plane_matrix::{Matrix, singular_values},
     series::ANY_YEAR,
     tangent::TangentPlane,
@@ -80,6 +80,7 @@ impl MainField for SurveyedPole {
         if !ANY_YEAR.contains(&decimal_year) {
             return Err(Error::Outside(format!("{decimal_year} is not a year")));
         }
+        check_lengths(sites, out)?;
         let pole = TangentPlane::at(self.position_at(decimal_year), 0.0);
         for (site, out) in sites.iter().zip(out) {
             check_site(site)?;

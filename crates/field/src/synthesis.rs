@@ -33,7 +33,7 @@
 use dipward_plugin::{Error, FieldSample, FieldVector, Site};
 
 use crate::{
-    ellipsoid_frame::{Meridian, check_site},
+    ellipsoid_frame::{Meridian, check_lengths, check_site},
     lanes::{LANES, Lanes},
     series::index,
 };
@@ -112,12 +112,7 @@ impl Snapshot {
     ///
     /// Proportional to the square of the degree for each site; nothing is allocated by site.
     pub fn sample(&self, sites: &[Site], out: &mut [FieldSample]) -> Result<(), Error> {
-        if sites.len() != out.len() {
-            return Err(Error::Contract {
-                kind: "MainField".into(),
-                message: format!("was given {} sites and room for {}", sites.len(), out.len()),
-            });
-        }
+        check_lengths(sites, out)?;
         sites.iter().try_for_each(check_site)?;
         let mut orders = vec![Order::default(); self.degree + 1];
         let mut cells = vec![Cell::default(); self.degree + 1];
