@@ -102,7 +102,7 @@ fn cells_of(world: &World<'_>, course: &Course) -> Vec<usize> {
         .lines
         .iter()
         .flat_map(|line| &line.pieces)
-        .map(|piece| world.padding.from_cell(piece.cell))
+        .map(|piece| world.padding.padded(piece.cell))
         .collect()
 }
 
@@ -137,7 +137,7 @@ fn shared(world: &World<'_>, course: &Course, other: &Course, reach: usize) -> f
     let (mut along, mut all) = (0.0, 0.0);
     for piece in course.lines.iter().flat_map(|line| &line.pieces) {
         all += piece.km;
-        if near[world.padding.from_cell(piece.cell)] {
+        if near[world.padding.padded(piece.cell)] {
             along += piece.km;
         }
     }

@@ -39,7 +39,7 @@ impl World<'_> {
 
     fn padded_cell_at(&self, position: Position) -> Option<u32> {
         let cell = self.table.grid.cell_at(position)?;
-        Some(self.padding.from_cell(cell) as u32)
+        Some(self.padding.padded(cell) as u32)
     }
 
     /// Sails lines from stop to stop, at each stop waiting only where the way ahead is closed, and

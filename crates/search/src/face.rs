@@ -55,7 +55,7 @@ impl<'w, 't> Face<'w, 't> {
             // Frozen: nothing changes while an edge is sailed.
             per_length: 0.0,
         };
-        let index = world.padding.from_cell(cell);
+        let index = world.padding.padded(cell);
         let mut edges = Edges { hours: [f32::INFINITY; 32], costs: [f32::INFINITY; 32] };
         let weighted = !world.weight.is_time();
         if world.table.sectors > 1 {

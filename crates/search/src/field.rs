@@ -1,5 +1,7 @@
 //! The arrival field: the least cost from a start to every cell, through time.
 
+use std::cmp::Ordering;
+
 use dipward_geodesy::{Cell, Position};
 use dipward_plugin::{Control, Error};
 
@@ -120,7 +122,7 @@ impl Field {
         let cost = |state: u32| self.cost.get(state as usize).copied().unwrap_or(f32::INFINITY);
         world
             .openings
-            .states_of(world.padding.from_cell(cell) as u32)
+            .states_of(world.padding.padded(cell) as u32)
             .min_by(|&a, &b| cost(a).total_cmp(&cost(b)))
             .filter(|&state| cost(state) < f32::INFINITY)
     }
@@ -137,7 +139,7 @@ impl Field {
         let mut cells = Vec::new();
         let mut at = state;
         while at != NOWHERE {
-            cells.extend(world.padding.to_cell(world.openings.cell_of(at) as usize));
+            cells.extend(world.padding.cell_at(world.openings.cell_of(at) as usize));
             at = self.from.get(at as usize).copied().unwrap_or(NOWHERE);
         }
         cells.reverse();
@@ -203,7 +205,7 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
         settled: F,
     ) -> Result<Field, Error> {
         let states = world.openings.states();
-        let start_state = world.padding.from_cell(quest.start) as u32;
+        let start_state = world.padding.padded(quest.start) as u32;
         let mut field = Field {
             depart_hour: quest.depart_hour,
             cost: vec![f32::INFINITY; states],
@@ -310,11 +312,13 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
         let penalty = self.quest.penalty.map_or(1.0, |penalty| penalty[index]);
         let left = (frames.end_hour - hour) as f32;
         let near_change = world.openings.flags[index] & NEAR_CHANGE != 0;
-        for number in 0..K::MOVES {
+        for (number, &offset) in offsets.iter().enumerate().take(K::MOVES) {
             let spent = edges.hours[number];
-            let next = index.wrapping_add_signed(offsets[number]);
+            let next = index.wrapping_add_signed(offset);
             let by_hand = if near_change {
-                !(spent < left) || world.openings.flags[next] & MANY != 0
+                // What is closed is infinite or not a number, and no less either.
+                spent.partial_cmp(&left) != Some(Ordering::Less)
+                    || world.openings.flags[next] & MANY != 0
             } else {
                 spent >= left && spent < f32::INFINITY
             };

@@ -74,7 +74,7 @@ impl Openings {
                     continue;
                 }
                 let cell = word * 64 + bit;
-                let index = padding.from_cell(cell as u32);
+                let index = padding.padded(cell as u32);
                 flags[index] |= EVER;
                 if all & (1 << bit) != 0 {
                     continue;

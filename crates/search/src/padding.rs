@@ -29,13 +29,13 @@ impl Padding {
     }
 
     /// Padded index of a cell of the grid.
-    pub(crate) fn from_cell(self, cell: Cell) -> usize {
+    pub(crate) fn padded(self, cell: Cell) -> usize {
         let cell = cell as usize;
         self.at(cell / self.columns, cell % self.columns)
     }
 
     /// The cell of the grid at a padded index, or nothing in the rim.
-    pub(crate) fn to_cell(self, index: usize) -> Option<Cell> {
+    pub(crate) fn cell_at(self, index: usize) -> Option<Cell> {
         let row = (index / self.stride).checked_sub(REACH)?;
         let column = (index % self.stride).checked_sub(REACH)?;
         (row < self.rows && column < self.columns).then(|| (row * self.columns + column) as Cell)

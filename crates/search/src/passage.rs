@@ -84,7 +84,7 @@ impl Medium for World<'_> {
     }
 
     fn padded(&self, cell: u32) -> u32 {
-        self.padding.from_cell(cell) as u32
+        self.padding.padded(cell) as u32
     }
 
     fn leg(&self, cell: u32, interval: usize, heading: Heading) -> Leg {

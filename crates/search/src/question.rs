@@ -52,7 +52,7 @@ impl<'p> Question<'p> {
         let Some(start) = world.table.grid.cell_at(problem.start) else {
             return none(NoRoute::StartOutside);
         };
-        let padded = world.padding.from_cell(start) as u32;
+        let padded = world.padding.padded(start) as u32;
         if world.openings.spans(padded).iter().all(|span| span.end_hour <= problem.depart_hour) {
             return none(NoRoute::StartClosed);
         }
@@ -87,7 +87,7 @@ impl<'p> Question<'p> {
             watched: Some(&self.target.watched),
             traced: true,
         };
-        let start_state = world.padding.from_cell(self.start) as u32;
+        let start_state = world.padding.padded(self.start) as u32;
         let hold = world.cost_of(1.0, world.table.hold_t_per_h);
         let mut best: Option<Meeting> = None;
         let field = search(world, &quest, control, |state, cost, hours| {
@@ -290,7 +290,7 @@ impl<'p> Question<'p> {
             .stays()
             .iter()
             .filter_map(|stay| {
-                let cell = world.padding.to_cell(stay.cell as usize)?;
+                let cell = world.padding.cell_at(stay.cell as usize)?;
                 let hour = field.hour_at(world, cell)?;
                 Some((stay.enter_hour, hour - stay.enter_hour))
             })

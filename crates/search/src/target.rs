@@ -78,7 +78,7 @@ impl Target {
 
 fn push(world: &World<'_>, stays: &mut Vec<Stay>, place: Position, hours: (f64, f64), goal: usize) {
     let Some(cell) = world.table.grid.cell_at(place) else { return };
-    let cell = world.padding.from_cell(cell) as u32;
+    let cell = world.padding.padded(cell) as u32;
     if world.openings.spans(cell).iter().any(|span| span.end_hour > hours.0) {
         stays.push(Stay { cell, enter_hour: hours.0, leave_hour: hours.1, goal });
     }

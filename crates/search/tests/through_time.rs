@@ -1,0 +1,103 @@
+//! Pace that changes with time and with heading, against closed forms.
+
+mod tables;
+
+use dipward_geodesy::distance_km;
+use dipward_plugin::{Control, Goal, PaceTable, RouteProblem, Search};
+use dipward_search::{GridSearch, evaluate, steepest_fall};
+use tables::{at, grid, problem, table};
+
+/// Published counterexample: a delay of d(t) = 10 - 2 t for departures t from 0 to 4. Sampled at the
+/// start, leaving at 0 arrives at 10 and waiting until 4 arrives at 6, so that label setting without
+/// waiting goes wrong (Orda and Rom 1990). Integrated along the way the order is kept: leaving at 0
+/// arrives before 6.
+#[test]
+fn published_falling_delay_keeps_its_order_when_integrated() {
+    let grid = grid(24, 3, 1000.0);
+    let (from, to) = (at(&grid, 1.0, 1.0), at(&grid, 21.0, 1.0));
+    let length_km = distance_km(from, to);
+    let delay = |hour: f64| 10.0 - 2.0 * hour;
+    let table = table(grid, &[0.0, 4.0], |frame, _, _| {
+        delay(if frame == 0 { 0.0 } else { 4.0 }) / length_km
+    });
+    let sampled = |hour: f64| hour + delay(hour);
+    assert!((sampled(0.0) - 10.0).abs() < 1e-12 && (sampled(4.0) - 6.0).abs() < 1e-12);
+
+    // dx/dt = L / (10 - 2 t): the share sailed by hour 4 is ln(5) / 2, the rest at the last pace.
+    let by_hand = 4.0 + (1.0 - 5.0_f64.ln() / 2.0) * 2.0;
+    let arrive = |depart: f64| {
+        let goal = [to];
+        let asked =
+            RouteProblem { depart_hour: depart, ..problem(&table, from, Goal::Places(&goal)) };
+        GridSearch::default().routes(&asked, &Control::default()).unwrap().routes[0].arrive_hour()
+    };
+    assert!((arrive(0.0) - by_hand).abs() < 1e-3 * by_hand, "{} {by_hand}", arrive(0.0));
+    let mut before = f64::NEG_INFINITY;
+    for tenth in 0..50 {
+        let hour = arrive(f64::from(tenth) * 0.1);
+        assert!(hour >= before);
+        before = hour;
+    }
+    // The moves are short, so that the fall of the delay on each is gentle.
+    let fall = steepest_fall(&table);
+    assert!(fall < 0.0 && fall > -1.0, "{fall}");
+}
+
+/// Speed 5 through the water in a current of 1 along x, in cells an hour.
+fn current(sectors: usize) -> PaceTable {
+    let grid = grid(150, 150, 1000.0);
+    let mut table = table(grid.clone(), &[0.0], |_, _, _| 1.0);
+    let scale = 1.0 / grid.projection().point_scale(at(&grid, 75.0, 75.0));
+    let pace = (0..sectors).flat_map(|sector| {
+        // Clockwise from +y: along x is the sine.
+        let (along, across) = (std::f64::consts::TAU * sector as f64 / sectors as f64).sin_cos();
+        let speed = along + (25.0 - across * across).sqrt();
+        std::iter::repeat_n((1.0 / (speed * scale)) as f32, grid.len())
+    });
+    table.pace_h_per_km = pace.collect();
+    table.burn_t_per_h = vec![1.0; table.pace_h_per_km.len()];
+    table.sectors = sectors;
+    table
+}
+
+/// Zermelo's problem, V = 5 and w = (1, 0), over 100: with the current 16.666667, against it 25.0,
+/// across it 20.412415.
+#[test]
+fn published_zermelo_times_in_a_current() {
+    for sectors in [16, 32] {
+        let table = current(sectors);
+        let grid = &table.grid;
+        for (to, published) in
+            [((100.0, 0.0), 16.666_667), ((-100.0, 0.0), 25.0), ((0.0, 100.0), 20.412_415)]
+        {
+            let from = at(grid, 75.0 - to.0 / 2.0, 75.0 - to.1 / 2.0);
+            let goal = [at(grid, 75.0 + to.0 / 2.0, 75.0 + to.1 / 2.0)];
+            let set = GridSearch::default()
+                .routes(&problem(&table, from, Goal::Places(&goal)), &Control::default())
+                .unwrap();
+            let ratio = set.routes[0].arrive_hour() / published;
+            assert!((ratio - 1.0).abs() < 5e-3, "{sectors} {to:?} {ratio}");
+        }
+    }
+}
+
+/// A chain that was evaluated is a route that evaluates to itself.
+#[test]
+fn a_route_evaluates_to_itself() {
+    let grid = grid(80, 60, 1000.0);
+    let table = table(grid.clone(), &[0.0, 3.0, 9.0], |frame, column, row| {
+        let wall = column == 40 && frame < 2;
+        let wave = (f64::from(column) / 9.0 + frame as f64).sin() + f64::from(row) / 60.0;
+        if wall { f64::INFINITY } else { 0.05 + 0.01 * wave }
+    });
+    let goal = [at(&grid, 70.0, 40.0)];
+    let asked = problem(&table, at(&grid, 5.0, 10.0), Goal::Places(&goal));
+    let set = GridSearch::default().routes(&asked, &Control::default()).unwrap();
+    let route = &set.routes[0];
+    let mut positions: Vec<_> = route.points.iter().map(|point| point.position).collect();
+    positions.dedup();
+    let again = evaluate(&table, &positions, 0.0, 0.0).unwrap();
+    let (end, last) = (route.points.last().unwrap(), again.last().unwrap());
+    assert!((end.hour - last.hour).abs() < 1e-6);
+    assert!((end.fuel_used_t - last.fuel_used_t).abs() < 1e-6);
+}
