@@ -1,11 +1,16 @@
 //! Images with a place on the Earth: reading them, and taking their values to a grid.
 
+mod cf;
 mod geo_keys;
 mod geotiff;
+mod netcdf;
+mod nsidc;
 mod place;
 mod resample;
 
 pub(crate) use geotiff::read_geotiff;
+pub(crate) use netcdf::read_netcdf;
+pub(crate) use nsidc::read_nsidc;
 pub(crate) use place::Placement;
 pub use resample::Resampling;
 pub(crate) use resample::resample;

@@ -3,6 +3,8 @@
 mod coast;
 mod concentration;
 mod concentration_geotiff;
+mod concentration_netcdf;
+mod concentration_nsidc;
 mod constant;
 mod depth;
 mod extent;
@@ -13,6 +15,8 @@ mod zones;
 pub use coast::CoastSpec;
 pub use concentration::AssumedIce;
 pub use concentration_geotiff::{ConcentrationGeotiffSpec, Encoding, ImageFile};
+pub use concentration_netcdf::ConcentrationNetcdfSpec;
+pub use concentration_nsidc::ConcentrationNsidcSpec;
 pub use constant::{ConstantSpec, UniformIce};
 pub use depth::DepthSpec;
 pub use extent::Extent;

@@ -20,7 +20,7 @@ pub use chart::{Chart, Coverage, LayerSource, NamedLayer, Origin};
 pub use image::Resampling;
 pub use layers::{
     AssumedIce, BeyondRule, ChangeRule, ChartFile, CoastSpec, ConcentrationGeotiffSpec,
-    ConstantSpec, DepthSpec, Encoding, Extent, IceChartSpec, ImageFile, OffGrid, UniformIce,
-    ZonesSpec,
+    ConcentrationNetcdfSpec, ConcentrationNsidcSpec, ConstantSpec, DepthSpec, Encoding, Extent,
+    IceChartSpec, ImageFile, OffGrid, UniformIce, ZonesSpec,
 };
 pub use pace::{OpenCells, RiskSample, RiskTable, Snap, pace_table, pace_table_bytes};

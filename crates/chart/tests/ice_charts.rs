@@ -94,8 +94,11 @@ fn a_geopackage_on_a_conic_map_agrees_with_shapely() {
     compare("chart_conic.gpkg");
 }
 
+/// A file of the fixtures, and what is done to its bytes.
+type Changed<'a> = (&'a str, &'a dyn Fn(Vec<u8>) -> Vec<u8>);
+
 /// Copies fixtures, each changed, to a folder of their own.
-fn changed(files: &[(&str, &dyn Fn(Vec<u8>) -> Vec<u8>)]) -> tempfile::TempDir {
+fn changed(files: &[Changed<'_>]) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     for (name, change) in files {
         let bytes = fs::read(fixtures().join(name)).unwrap();
@@ -121,7 +124,7 @@ fn what_is_wrong_with_a_file_is_told() {
     let text = |_: Vec<u8>| b"no such thing".to_vec();
     let (shp, dbf, prj, gpkg) =
         ("chart_south.shp", "chart_south.dbf", "chart_south.prj", "chart_conic.gpkg");
-    let cases: [(&str, Vec<(&str, &dyn Fn(Vec<u8>) -> Vec<u8>)>, &str); 7] = [
+    let cases: [(&str, Vec<Changed<'_>>, &str); 7] = [
         (shp, vec![(shp, &same), (prj, &same)], "chart_south.dbf: cannot be read"),
         (shp, vec![(shp, &same), (dbf, &same)], "chart_south.prj: cannot be read"),
         (shp, vec![(shp, &short), (dbf, &same), (prj, &same)], "chart_south.shp: cannot be read"),
@@ -176,7 +179,7 @@ proptest! {
             }
             bytes
         };
-        let mut files: Vec<(&str, &dyn Fn(Vec<u8>) -> Vec<u8>)> =
+        let mut files: Vec<Changed<'_>> =
             names.iter().map(|name| (*name, &same as &dyn Fn(Vec<u8>) -> Vec<u8>)).collect();
         files[which].1 = &change;
         let folder = changed(&files);
