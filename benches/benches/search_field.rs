@@ -1,0 +1,207 @@
+//! One source to the full field: the search against petgraph's Dijkstra on the same graph in
+//! compressed rows, and against itself through time, at 32 headings and at other sizes.
+//!
+//! Every figure is preceded by an assertion that the answers agree.
+
+use std::{collections::BinaryHeap, hint::black_box};
+
+use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
+use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic};
+use dipward_plugin::{Control, PaceTable};
+use dipward_search::{Face, Field, Headings, World};
+use geo::Coord;
+use petgraph::{
+    algo::dijkstra,
+    csr::Csr,
+    visit::{EdgeRef, IntoEdges},
+};
+
+/// SplitMix64 (S. Vigna's public-domain generator).
+struct Seeded(u64);
+
+impl Seeded {
+    fn uniform(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+    }
+}
+
+/// Random pace with a ratio of greatest to least, a tenth of the cells closed for good.
+fn table(side: u32, frames: usize, ratio: f64, seed: u64) -> PaceTable {
+    let polar = PolarStereographic::variant_b(Hemisphere::South, -71.0, 0.0, Ellipsoid::WGS84)
+        .expect("a valid projection");
+    let grid = Grid::new(polar, Coord { x: 0.0, y: 1e6 }, 1000.0, side, side).expect("a valid grid");
+    let mut seeded = Seeded(seed);
+    let closed: Vec<bool> = (0..grid.len()).map(|_| seeded.uniform() < 0.1).collect();
+    let pace: Vec<f32> = (0..frames * grid.len())
+        .map(|index| {
+            let pace = 0.05 * (1.0 + seeded.uniform() * (ratio - 1.0));
+            if closed[index % grid.len()] { f32::INFINITY } else { pace as f32 }
+        })
+        .collect();
+    PaceTable {
+        grid,
+        hours: (0..frames).map(|frame| frame as f64).collect(),
+        settings: 1,
+        sectors: 1,
+        burn_t_per_h: vec![1.0; pace.len()],
+        pace_h_per_km: pace,
+        hold_t_per_h: 0.0,
+    }
+}
+
+/// A cell near the middle that is open.
+fn source(table: &PaceTable) -> u32 {
+    let middle = table.grid.columns() * (table.grid.rows() / 2) + table.grid.columns() / 2;
+    (middle..)
+        .find(|&cell| table.pace_h_per_km[cell as usize] < f32::INFINITY)
+        .expect("an open cell")
+}
+
+fn field(world: &World<'_>, headings: Headings, from: u32) -> Field {
+    let start = world.table().grid.centre(from).expect("in the grid");
+    Field::solve(world, headings, start, 0.0, f64::INFINITY, &Control::default())
+        .expect("a field")
+}
+
+/// The face of a world in petgraph's compressed rows.
+fn csr(world: &World<'_>) -> Csr<(), f32> {
+    let face = Face::new(world, Headings::Eight, 0.0);
+    let cells = world.table().grid.len() as u32;
+    let mut edges: Vec<(u32, u32, f32)> = (0..cells)
+        .flat_map(|cell| (&face).edges(cell))
+        .map(|edge| (edge.source(), edge.target(), *edge.weight()))
+        .collect();
+    edges.sort_by_key(|edge| (edge.0, edge.1));
+    let mut graph = Csr::from_sorted_edges(&edges).expect("sorted edges");
+    while graph.node_count() < cells as usize {
+        graph.add_node(());
+    }
+    graph
+}
+
+/// Dijkstra with the standard heap over the same compressed rows and a plain array of distances: what
+/// a careful hand would write without the ring of buckets.
+fn heap(graph: &Csr<(), f32>, from: u32) -> Vec<f32> {
+    let mut cost = vec![f32::INFINITY; graph.node_count()];
+    // Costs are not negative, so their bits order as they do.
+    let mut heap = BinaryHeap::from([(std::cmp::Reverse(0_u32), from)]);
+    cost[from as usize] = 0.0;
+    while let Some((std::cmp::Reverse(bits), at)) = heap.pop() {
+        let here = f32::from_bits(bits);
+        if here > cost[at as usize] {
+            continue;
+        }
+        for (&next, &weight) in graph.neighbors_slice(at).iter().zip(graph.edges_slice(at)) {
+            let there = here + weight;
+            if there < cost[next as usize] {
+                cost[next as usize] = there;
+                heap.push((std::cmp::Reverse(there.to_bits()), next));
+            }
+        }
+    }
+    cost
+}
+
+fn against_petgraph(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("static_8_headings");
+    group.sample_size(10);
+    for (side, seed) in [(1000, 11), (1000, 12), (1000, 13), (2000, 14)] {
+        let table = table(side, 1, 10.0, seed);
+        let world = World::new(&table, 0.0, &Control::default()).expect("a world");
+        let from = source(&table);
+        let graph = csr(&world);
+        let ours = field(&world, Headings::Eight, from);
+        let theirs = dijkstra(&graph, from, None, |edge| *edge.weight());
+        let by_heap = heap(&graph, from);
+        for cell in 0..table.grid.len() as u32 {
+            let ours = ours.cost_at(&world, cell);
+            assert_eq!(ours, theirs.get(&cell).map(|&cost| f64::from(cost)));
+            assert_eq!(ours.unwrap_or(f64::INFINITY), f64::from(by_heap[cell as usize]));
+        }
+        group.throughput(Throughput::Elements(table.grid.len() as u64));
+        let name = format!("{side}_seed_{seed}");
+        group.bench_function(BenchmarkId::new("dipward", &name), |bencher| {
+            bencher.iter(|| field(&world, Headings::Eight, black_box(from)));
+        });
+        group.bench_function(BenchmarkId::new("binary_heap_on_csr", &name), |bencher| {
+            bencher.iter(|| heap(&graph, black_box(from)));
+        });
+        group.bench_function(BenchmarkId::new("petgraph_csr_dijkstra", &name), |bencher| {
+            bencher.iter(|| dijkstra(&graph, black_box(from), None, |edge| *edge.weight()));
+        });
+    }
+    group.finish();
+}
+
+fn headings(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("headings_1000");
+    group.sample_size(10);
+    let table = table(1000, 1, 10.0, 21);
+    let world = World::new(&table, 0.0, &Control::default()).expect("a world");
+    let from = source(&table);
+    group.throughput(Throughput::Elements(table.grid.len() as u64));
+    for headings in [Headings::Eight, Headings::Sixteen, Headings::ThirtyTwo] {
+        group.bench_function(BenchmarkId::from_parameter(headings.count()), |bencher| {
+            bencher.iter(|| field(&world, headings, black_box(from)));
+        });
+    }
+    group.finish();
+}
+
+fn through_time(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("through_time_2000");
+    group.sample_size(10);
+    for frames in [1, 25] {
+        let table = table(2000, frames, 3.0, 31);
+        let world = World::new(&table, 0.0, &Control::default()).expect("a world");
+        let from = source(&table);
+        group.throughput(Throughput::Elements(table.grid.len() as u64));
+        group.bench_function(BenchmarkId::new("frames", frames), |bencher| {
+            bencher.iter(|| field(&world, Headings::Eight, black_box(from)));
+        });
+    }
+    group.finish();
+}
+
+fn growth(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("growth_8_headings");
+    group.sample_size(10);
+    for side in [250, 500, 1000, 2000, 4000] {
+        let table = table(side, 1, 10.0, 41);
+        let world = World::new(&table, 0.0, &Control::default()).expect("a world");
+        let from = source(&table);
+        group.throughput(Throughput::Elements(table.grid.len() as u64));
+        group.bench_function(BenchmarkId::from_parameter(side), |bencher| {
+            bencher.iter(|| field(&world, Headings::Eight, black_box(from)));
+        });
+    }
+    group.finish();
+}
+
+fn ratios(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("greatest_to_least_500");
+    group.sample_size(10);
+    for ratio in [1.0, 10.0, 1e2, 1e3, 1e4, 1e5] {
+        let table = table(500, 1, ratio, 51);
+        let world = World::new(&table, 0.0, &Control::default()).expect("a world");
+        let from = source(&table);
+        let by_heap = heap(&csr(&world), from);
+        let ours = field(&world, Headings::Eight, from);
+        for cell in 0..table.grid.len() as u32 {
+            let ours = ours.cost_at(&world, cell).unwrap_or(f64::INFINITY);
+            assert_eq!(ours, f64::from(by_heap[cell as usize]));
+        }
+        group.throughput(Throughput::Elements(table.grid.len() as u64));
+        group.bench_function(BenchmarkId::from_parameter(ratio), |bencher| {
+            bencher.iter(|| field(&world, Headings::Eight, black_box(from)));
+        });
+    }
+    group.finish();
+}
+
+criterion_group!(benches, against_petgraph, headings, through_time, growth, ratios);
+criterion_main!(benches);
