@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::amps::coefficients::TERMS;
+
 /// The state of the solar wind and of the Sun's extreme ultraviolet.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Drivers {
@@ -48,6 +50,18 @@ impl Drivers {
         let e = self.coupling();
         let t = northward;
         [1.0, sine, cosine, e, e * sine, e * cosine, t, t * sine, t * cosine, self.f10_7]
+    }
+}
+
+impl Drivers {
+    /// What multiplies each of the nineteen terms of the coefficients.
+    pub(crate) fn terms(&self, tilt_deg: f64) -> [f64; TERMS] {
+        let functions = self.functions();
+        std::array::from_fn(|k| match k {
+            0..9 => functions[k],
+            9..18 => tilt_deg * functions[k - 9],
+            _ => self.f10_7,
+        })
     }
 }
 

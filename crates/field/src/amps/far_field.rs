@@ -61,17 +61,18 @@ impl FarField {
     /// The field at a place in reference radii from the Earth's centre, nT.
     pub(crate) fn at(&self, place: Vector) -> Vector {
         let r2 = dot(place, place);
+        let most = self.degree.min(felt_degree(r2));
         let [x, y, z] = place.map(|part| part / r2);
         let mut solid = [[0.0; 2]; HARMONICS];
         solid[0] = [1.0 / r2.sqrt(), 0.0];
-        for m in 0..=self.degree + 1 {
+        for m in 0..=most + 1 {
             if m > 0 {
                 let [v, w] = solid[index(m - 1, m - 1)];
                 let k = (2 * m - 1) as f64;
                 solid[index(m, m)] = [k * (x * v - y * w), k * (x * w + y * v)];
             }
             let mut before = [0.0; 2];
-            for n in m + 1..=self.degree + 1 {
+            for n in m + 1..=most + 1 {
                 let here = solid[index(n - 1, m)];
                 let (ahead, behind) = ((2 * n - 1) as f64 * z, (n + m - 1) as f64 / r2);
                 let next = [0, 1].map(|i| (ahead * here[i] - behind * before[i]) / (n - m) as f64);
@@ -80,7 +81,7 @@ impl FarField {
             }
         }
         let mut down_slope = [0.0; 3];
-        for n in 1..=self.degree {
+        for n in 1..=most {
             for m in 0..=n {
                 let [g, h] = self.terms[index(n, m)];
                 let [v, w] = solid[index(n + 1, m + 1)];
@@ -104,12 +105,21 @@ impl FarField {
     pub(crate) const RADIUS_KM: f64 = REFERENCE_RADIUS_KM;
 }
 
+/// The degree from which on nothing is felt, beside 1e-10 of the dipole, at a squared distance.
+fn felt_degree(r2: f64) -> usize {
+    // A cast brings what is too much, infinite or no number within bounds.
+    (2.0 * 1e10_f64.ln() / r2.ln().max(0.1)) as usize + 2
+}
+
 #[cfg(test)]
 mod tests {
     use dipward_plugin::{FieldSample, Site};
 
     use super::*;
-    use crate::{amps::field_line::Stand, igrf14};
+    use crate::{
+        amps::{field_line::Stand, vector::cross},
+        igrf14,
+    };
 
     #[test]
     fn it_is_the_field_of_the_lanes() {
@@ -127,7 +137,8 @@ mod tests {
             snapshot.sample(&[site], &mut out).unwrap();
             let stand = Stand::of(&site);
             let field = far.at(stand.place);
-            let own = [stand.north, stand.east, stand.up].map(|axis| dot(axis, field));
+            let own = [stand.north, stand.east, cross(stand.east, stand.north)]
+                .map(|axis| dot(axis, field));
             let vector = out[0].vector;
             let expected = [vector.north_nt, vector.east_nt, -vector.down_nt];
             for (own, expected) in own.into_iter().zip(expected) {

@@ -35,7 +35,6 @@ pub(crate) struct Stand {
     pub(crate) place: Vector,
     pub(crate) north: Vector,
     pub(crate) east: Vector,
-    pub(crate) up: Vector,
 }
 
 impl Stand {
@@ -45,7 +44,6 @@ impl Stand {
             place: scaled([out_km * cos_lon, out_km * sin_lon, up_km], 1.0 / FarField::RADIUS_KM),
             north: [-sin_lat * cos_lon, -sin_lat * sin_lon, cos_lat],
             east: [-sin_lon, cos_lon, 0.0],
-            up: [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat],
         }
     }
 }
@@ -127,6 +125,7 @@ fn upright(place: Vector) -> (Vector, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::amps::vector::cross;
 
     #[test]
     fn the_normal_and_the_height_are_those_of_the_site() {
@@ -135,7 +134,7 @@ mod tests {
             let stand = Stand::of(&site);
             let (up, height) = upright(stand.place);
             assert!((height - height_km).abs() < 1e-6, "{height}");
-            assert!(norm(plus(up, -1.0, stand.up)) < 1e-7);
+            assert!(norm(plus(up, -1.0, cross(stand.east, stand.north))) < 1e-7);
         }
     }
 }

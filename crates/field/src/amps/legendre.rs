@@ -56,8 +56,8 @@ fn climbed(cosine: f64, order: usize, sectorial: f64, degree: usize) -> Vec<f64>
     let mut column = vec![0.0; degree + 1];
     let (mut before, mut here) = (0.0, sectorial);
     let m2 = (order * order) as f64;
-    for n in order..=degree {
-        column[n] = here;
+    for (n, value) in column.iter_mut().enumerate().skip(order) {
+        *value = here;
         // From degree n to n + 1.
         let nf = n as f64;
         let ahead = (2.0 * nf + 1.0) * cosine * here - (nf * nf - m2).max(0.0).sqrt() * before;

@@ -1,6 +1,7 @@
 //! Magnetic coordinates that follow the field lines.
 
 use dipward_plugin::{Error, Site};
+use jiff::Timestamp;
 
 use crate::{
     GaussModel,
@@ -8,6 +9,7 @@ use crate::{
         dipole::Dipole,
         far_field::FarField,
         field_line::{Apex, Stand, apex},
+        sun,
         vector::{Vector, dot, plus, scaled},
     },
     ellipsoid_frame::check_site,
@@ -107,6 +109,11 @@ impl MagneticPlace {
         self.apex_height_km
     }
 
+    /// The site's own height.
+    pub(crate) const fn site_height_km(&self) -> f64 {
+        self.site_height_km
+    }
+
     /// Quasi-dipole latitude.
     #[must_use]
     pub const fn quasi_dipole_latitude_deg(&self) -> f64 {
@@ -139,30 +146,93 @@ impl MagneticPlace {
         ]
     }
 
-    /// Quasi-dipole latitude and longitude of a place nearby at the same height, to first order, in
-    /// degrees: right to 0.01 degrees at 60 km.
-    pub(crate) fn nearby_deg(&self, place: Vector) -> [f64; 2] {
+    /// Magnetic local time at an instant, hours in 0..24, from the centred dipole's longitude of the
+    /// subsolar point.
+    #[must_use]
+    pub fn local_time_h(&self, instant: Timestamp) -> f64 {
+        self.dipole.local_time_h(self.longitude_deg, sun::direction(instant))
+    }
+
+    /// How far the northern end of the dipole leans toward the Sun, degrees.
+    #[must_use]
+    pub fn dipole_tilt_deg(&self, instant: Timestamp) -> f64 {
+        self.dipole.tilt_deg(sun::direction(instant))
+    }
+
+    /// The magnetic coordinates of a place nearby at the same height, to first order: at 40 km right
+    /// to 0.01 degrees.
+    pub(crate) fn nearby(&self, place: Vector) -> Nearby {
         let away = scaled(
             plus(place, -1.0, self.stand.place),
             FarField::RADIUS_KM / (MEAN_RADIUS_KM + self.site_height_km),
         );
-        let latitude = dot(away, self.latitude_gradient).to_degrees();
-        let cosine = self.latitude_deg.to_radians().cos();
-        let longitude = (dot(away, self.longitude_gradient) / cosine).to_degrees();
-        [self.latitude_deg + latitude, self.longitude_deg + longitude]
-    }
-
-    /// The Earth-fixed vector of a horizontal gradient field with the given quasi-dipole components:
-    /// (R + h) times the gradient of a function of quasi-dipole latitude and longitude, from its
-    /// derivatives by longitude (over cos lat) and latitude.
-    pub(crate) fn gradient(&self, east: f64, north: f64) -> Vector {
-        plus(scaled(self.longitude_gradient, east), north, self.latitude_gradient)
+        let latitude = self.latitude_deg.to_radians();
+        let turn = dot(away, self.longitude_gradient) / latitude.cos();
+        let (sine, cosine) = (turn * latitude.sin()).sin_cos();
+        // The magnetic axes turn with the longitude, by as much as the meridians converge.
+        let turned = |east: f64, north: f64| {
+            plus(scaled(self.longitude_gradient, east), north, self.latitude_gradient)
+        };
+        Nearby {
+            latitude_deg: self.latitude_deg + dot(away, self.latitude_gradient).to_degrees(),
+            longitude_deg: self.longitude_deg + turn.to_degrees(),
+            east: turned(cosine, sine),
+            north: turned(-sine, cosine),
+        }
     }
 }
 
+/// The magnetic coordinates of a place and what a gradient in them is in the Earth-fixed frame.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Nearby {
+    /// Quasi-dipole latitude.
+    pub(crate) latitude_deg: f64,
+    /// Quasi-dipole longitude.
+    pub(crate) longitude_deg: f64,
+    /// (R + h) cos lat times the horizontal gradient of the longitude.
+    pub(crate) east: Vector,
+    /// (R + h) times that of the latitude.
+    pub(crate) north: Vector,
+}
+
 /// Quasi-dipole latitude in radians, from a height and an apex.
-fn quasi_dipole_latitude(height_km: f64, apex: &Apex) -> f64 {
+pub(crate) fn quasi_dipole_latitude(height_km: f64, apex: &Apex) -> f64 {
     let ratio = (MEAN_RADIUS_KM + height_km) / (MEAN_RADIUS_KM + apex.height_km);
     let latitude = ratio.min(1.0).sqrt().acos();
     if apex.northern { latitude } else { -latitude }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::igrf14;
+
+    #[test]
+    fn a_place_nearby_is_as_if_traced() {
+        let model = igrf14().unwrap();
+        for (latitude_deg, longitude_deg, dlat, dlon) in
+            [(85.4, 132.0, 0.2, 3.0), (-63.8, 134.7, -0.25, 0.5), (89.9, 10.0, 0.05, 170.0)]
+        {
+            let at = |dlat, dlon| Site {
+                latitude_deg: latitude_deg + dlat,
+                longitude_deg: longitude_deg + dlon,
+                height_km: 0.0,
+            };
+            let here = MagneticPlace::of(&model, 2027.0, &at(0.0, 0.0)).unwrap();
+            let there = MagneticPlace::of(&model, 2027.0, &at(dlat, dlon)).unwrap();
+            let nearby = here.nearby(there.stand.place);
+            let turn = nearby.longitude_deg - there.longitude_deg;
+            let off = [
+                nearby.latitude_deg - there.latitude_deg,
+                turn * there.latitude_deg.to_radians().cos(),
+            ];
+            assert!(off[0].hypot(off[1]) < 0.01, "{off:?}");
+            for (nearby, there) in
+                [(nearby.east, there.longitude_gradient), (nearby.north, there.latitude_gradient)]
+            {
+                let off = plus(nearby, -1.0, there);
+                assert!(dot(off, off).sqrt() < 0.01, "{off:?}");
+            }
+        }
+    }
 }

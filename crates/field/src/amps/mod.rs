@@ -26,12 +26,23 @@ mod dipole;
 mod drivers;
 mod far_field;
 mod field_line;
+mod from_kp;
 mod ground;
 mod legendre;
 mod magnetic_place;
+mod residual;
+mod responses;
+#[cfg(test)]
+mod sheet_oracle;
+mod space;
+mod spec;
 mod sun;
 mod vector;
 
 pub use drivers::Drivers;
+pub use from_kp::FromKp;
 pub use ground::GroundField;
 pub use magnetic_place::MagneticPlace;
+pub use residual::Residual;
+pub use space::SpaceField;
+pub use spec::{AmpsSpec, DriversSource, WindAt, WindState};

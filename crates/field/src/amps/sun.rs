@@ -14,8 +14,8 @@ const J2000_S: f64 = 946_728_000.0;
 /// Right ascension and declination, degrees, apparent.
 fn apparent_position_deg(days: f64) -> [f64; 2] {
     let t = days / 36_525.0;
-    let mean_longitude = 280.46646 + t * (36_000.76983 + t * 0.000_303_2);
-    let anomaly = (357.52911 + t * (35_999.05029 - t * 0.000_153_7)).to_radians();
+    let mean_longitude = 280.46646 + t * (36_000.769_83 + t * 0.000_303_2);
+    let anomaly = (357.52911 + t * (35_999.050_29 - t * 0.000_153_7)).to_radians();
     let centre = (1.914602 - t * 0.004_817) * anomaly.sin()
         + (0.019993 - t * 0.000_101) * (2.0 * anomaly).sin()
         + 0.000_289 * (3.0 * anomaly).sin();
