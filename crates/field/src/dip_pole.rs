@@ -249,16 +249,17 @@ pub(crate) fn finish(
     let [north, east] =
         drift_km_per_year(model, position, &jacobian_nt_per_km, decimal_year, height_km)?;
     let z = sample.vector.down_nt;
+    let hemisphere = if z >= 0.0 { Hemisphere::North } else { Hemisphere::South };
     Ok(DipPole {
         position,
         height_km,
         decimal_year,
-        hemisphere: if z >= 0.0 { Hemisphere::North } else { Hemisphere::South },
+        hemisphere,
         vertical_nt: z,
         jacobian_nt_per_km,
         drift_km_per_year: north.hypot(east),
         drift_bearing_deg: normalise_course_deg(east.atan2(north).to_degrees()),
-        sigma: model.sigma(decimal_year),
+        sigma: model.sigma(decimal_year, hemisphere),
     })
 }
 

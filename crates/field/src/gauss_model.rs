@@ -2,6 +2,7 @@
 
 use std::ops::RangeInclusive;
 
+use dipward_geodesy::Hemisphere;
 use dipward_plugin::{Assumption, Error, FieldSample, FieldSigma, MainField, Provenance, Site};
 
 use crate::{
@@ -17,10 +18,30 @@ pub const EXTRAPOLATION_YEARS: f64 = 25.0;
 pub struct Doubt {
     /// The decimal year from which the model forecasts.
     pub forecast_from: f64,
-    /// One sigma of each component for each year of forecast.
+    /// About the north dip pole.
+    pub north: DoubtAtPole,
+    /// About the south dip pole.
+    pub south: DoubtAtPole,
+}
+
+/// A model's doubt about the horizontal field near one dip pole, one sigma of each component.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DoubtAtPole {
+    /// For each year of forecast.
     pub forecast_nt_per_year: f64,
-    /// One sigma of each component from truncation and crust.
+    /// From truncation and crust.
     pub crust_nt: f64,
+}
+
+impl Doubt {
+    /// The figures of one hemisphere.
+    #[must_use]
+    pub const fn at(&self, hemisphere: Hemisphere) -> DoubtAtPole {
+        match hemisphere {
+            Hemisphere::North => self.north,
+            Hemisphere::South => self.south,
+        }
+    }
 }
 
 /// A main field given by Gauss coefficients through time: IGRF, WMM, or a user's own.
@@ -120,25 +141,30 @@ impl MainField for GaussModel {
         self.at(decimal_year)?.sample(sites, out)
     }
 
-    fn sigma(&self, decimal_year: f64) -> FieldSigma {
+    fn sigma(&self, decimal_year: f64, hemisphere: Hemisphere) -> FieldSigma {
+        let doubt = self.doubt.at(hemisphere);
         let ahead = (decimal_year - self.doubt.forecast_from).max(0.0);
         // A model carried back beyond its first year is a forecast too, the other way.
         let behind = (self.own_years().start() - decimal_year).max(0.0);
         FieldSigma {
-            forecast_nt: (ahead + behind) * self.doubt.forecast_nt_per_year,
-            crust_nt: self.doubt.crust_nt,
+            forecast_nt: (ahead + behind) * doubt.forecast_nt_per_year,
+            crust_nt: doubt.crust_nt,
         }
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
         let mut all = Vec::new();
         let mut assume = |text: String| all.push(Assumption::new("pole.model", text));
-        let Doubt { forecast_nt_per_year, crust_nt, .. } = self.doubt;
+        let Doubt { north, south, .. } = self.doubt;
         assume(format!(
-            "the horizontal field of {} at the dip pole errs by {forecast_nt_per_year} nT for each \
-             year of forecast and by {crust_nt} nT for truncation and crust, one sigma of each \
-             component",
-            self.provenance.name
+            "the horizontal field of {} errs at the north dip pole by {} nT for each year of forecast \
+             and by {} nT for truncation and crust, at the south one by {} and {} nT; one sigma of \
+             each component",
+            self.provenance.name,
+            north.forecast_nt_per_year,
+            north.crust_nt,
+            south.forecast_nt_per_year,
+            south.crust_nt
         ));
         if self.extrapolate {
             let years = self.own_years();

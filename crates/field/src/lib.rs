@@ -88,7 +88,7 @@ pub use dip_pole::{DipPole, dip_pole_near};
 pub use displacement::{FARTHEST_KM, displaced_pole};
 pub use ellipse::Ellipse;
 pub use embedded::{igrf14, wmm2025};
-pub use gauss_model::{Doubt, EXTRAPOLATION_YEARS, GaussModel};
+pub use gauss_model::{Doubt, DoubtAtPole, EXTRAPOLATION_YEARS, GaussModel};
 pub use kp::Kp;
 pub use kp_history::{KpHistory, SLOTS_A_DAY};
 pub use polar_cap::PolarCapAmplitude;

@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use dipward_geodesy::{Position, geodesic};
+use dipward_geodesy::{Hemisphere, Position, geodesic};
 use dipward_plugin::{
     Assumption, Error, FieldSample, FieldSigma, FieldVector, MainField, Provenance, Site,
 };
@@ -89,7 +89,7 @@ impl MainField for SurveyedPole {
         Ok(())
     }
 
-    fn sigma(&self, decimal_year: f64) -> FieldSigma {
+    fn sigma(&self, decimal_year: f64, _: Hemisphere) -> FieldSigma {
         let grown = self.sigma_growth_km_per_year * (decimal_year - self.epoch).abs();
         FieldSigma {
             forecast_nt: grown * self.nt_per_km(),

@@ -95,7 +95,7 @@ pub fn pole_tracks(
     let disturbed = DisturbanceRequest { clock, hours, mean_pole: &mean, hemisphere, seed };
     let doubt: Vec<[f64; 2]> = hours
         .iter()
-        .map(|&hour| model.sigma(clock.decimal_year(hour)))
+        .map(|&hour| model.sigma(clock.decimal_year(hour), hemisphere))
         .map(|sigma| [sigma.forecast_nt, sigma.crust_nt])
         .collect();
     let tracks = (0..members)

@@ -31,7 +31,7 @@ fn examples_build() {
     std::fs::write(folder.path().join("my-model.shc"), file).unwrap();
     let there = context(&folder.path().to_string_lossy(), Hemisphere::South);
     let built = check_example::<CoefficientsSpec>(&there).unwrap();
-    assert_eq!(built.object.sigma(2027.0).forecast_nt, 4.8);
+    assert_eq!(built.object.sigma(2027.0, Hemisphere::South).forecast_nt, 1.5);
     assert_eq!(built.object.years(), 1900.0..=2030.0);
     let mut out = [FieldSample::default()];
     let site = Site { latitude_deg: 80.0, longitude_deg: 100.0, height_km: 0.0 };

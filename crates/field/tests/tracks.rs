@@ -94,7 +94,7 @@ impl<M: MainField> MainField for Certain<M> {
         self.0.sample(year, sites, out)
     }
 
-    fn sigma(&self, _: f64) -> FieldSigma {
+    fn sigma(&self, _: f64, _: Hemisphere) -> FieldSigma {
         FieldSigma::default()
     }
 }

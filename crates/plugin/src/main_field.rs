@@ -1,5 +1,6 @@
 use std::{fmt::Debug, ops::RangeInclusive};
 
+use dipward_geodesy::Hemisphere;
 use serde::{Deserialize, Serialize};
 
 use crate::{Assumption, Error, Provenance};
@@ -100,8 +101,8 @@ pub trait MainField: Debug + Send + Sync {
         out: &mut [FieldSample],
     ) -> Result<(), Error>;
 
-    /// The model's uncertainty at `decimal_year`.
-    fn sigma(&self, decimal_year: f64) -> FieldSigma;
+    /// The model's uncertainty at `decimal_year` about the dip pole of a hemisphere.
+    fn sigma(&self, decimal_year: f64, hemisphere: Hemisphere) -> FieldSigma;
 
     /// What the model takes for granted.
     fn assumptions(&self) -> Vec<Assumption> {

@@ -4,7 +4,7 @@ use dipward_plugin::{BuildContext, Fault, Faults, MainField, MainFieldPoint, Pro
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::{Doubt, GaussModel, ReadError, Series, doubt, read_cof, read_shc};
+use crate::{Doubt, DoubtAtPole, GaussModel, ReadError, Series, doubt, read_cof, read_shc};
 
 /// A file of Gauss coefficients, and perhaps a second one of the crust's.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -22,23 +22,16 @@ pub struct CoefficientsSpec {
     /// is where the forecast begins in files whose last epoch is a prediction.
     #[serde(default)]
     pub forecast_from: Option<f64>,
-    /// One sigma of each horizontal component at the pole for each year of forecast.
-    #[serde(default = "usual_forecast")]
+    /// One sigma of each horizontal component at either pole for each year of forecast; that of
+    /// IGRF-14 at the pole in question where left out.
+    #[serde(default)]
     #[schemars(range(min = 0.0, max = 1000.0))]
-    pub forecast_nt_per_year: f64,
-    /// One sigma of each horizontal component at the pole for truncation and crust. The default is
-    /// that of a core field; a crustal model deserves less.
-    #[serde(default = "usual_crust")]
+    pub forecast_nt_per_year: Option<f64>,
+    /// One sigma of each horizontal component at either pole for truncation and crust; that of
+    /// IGRF-14 at the pole in question where left out. A crustal model deserves less.
+    #[serde(default)]
     #[schemars(range(min = 0.0, max = 10_000.0))]
-    pub crust_nt: f64,
-}
-
-fn usual_forecast() -> f64 {
-    doubt::IGRF14.forecast_nt_per_year
-}
-
-fn usual_crust() -> f64 {
-    doubt::IGRF14.crust_nt
+    pub crust_nt: Option<f64>,
 }
 
 impl Spec for CoefficientsSpec {
@@ -66,10 +59,14 @@ impl Spec for CoefficientsSpec {
             [.., last_fit, _] => *last_fit,
             _ => f64::MAX,
         };
+        let told = |usual: DoubtAtPole| DoubtAtPole {
+            forecast_nt_per_year: self.forecast_nt_per_year.unwrap_or(usual.forecast_nt_per_year),
+            crust_nt: self.crust_nt.unwrap_or(usual.crust_nt),
+        };
         let doubt = Doubt {
             forecast_from: self.forecast_from.unwrap_or(last_fit),
-            forecast_nt_per_year: self.forecast_nt_per_year,
-            crust_nt: self.crust_nt,
+            north: told(doubt::IGRF14.north),
+            south: told(doubt::IGRF14.south),
         };
         let mut files = self.file.display().to_string();
         if let Some(crust) = &self.crust_file {
