@@ -22,7 +22,8 @@ impl Dipole {
         let moment = field.dipole_nt();
         let z = scaled(moment, -1.0 / norm(moment));
         let y = cross([0.0, 0.0, 1.0], z);
-        let y = scaled(y, 1.0 / norm(y));
+        // An axial dipole leaves its zero meridian open: Greenwich.
+        let y = if norm(y) > 0.0 { scaled(y, 1.0 / norm(y)) } else { [0.0, 1.0, 0.0] };
         Self { x: cross(y, z), y, z }
     }
 

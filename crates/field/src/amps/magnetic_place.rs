@@ -204,8 +204,34 @@ pub(crate) fn quasi_dipole_latitude(height_km: f64, apex: &Apex) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+
     use super::*;
     use crate::igrf14;
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        /// Anywhere on Earth there are coordinates that hold together, or an error.
+        #[test]
+        fn every_place_is_answered(
+            latitude_deg in -90.0..=90.0_f64,
+            longitude_deg in -180.0..=180.0_f64,
+            height_km in 0.0..2000.0_f64,
+        ) {
+            let model = igrf14().unwrap();
+            let site = Site { latitude_deg, longitude_deg, height_km };
+            if let Ok(place) = MagneticPlace::of(&model, 2027.0, &site) {
+                prop_assert!(place.apex_height_km() > height_km - 1e-3);
+                prop_assert!(place.quasi_dipole_latitude_deg().abs() <= 90.0);
+                prop_assert!(place.longitude_deg().abs() <= 180.0);
+                // Seen from the reference height of the site itself the two latitudes are one.
+                let apex = place.modified_apex_latitude_deg(height_km.min(place.apex_height_km()));
+                let off = apex.unwrap() - place.quasi_dipole_latitude_deg();
+                prop_assert!(off.abs() < 1e-3, "{off}");
+            }
+        }
+    }
 
     #[test]
     fn a_place_nearby_is_as_if_traced() {
