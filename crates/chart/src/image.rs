@@ -3,12 +3,14 @@
 mod cf;
 mod geo_keys;
 mod geotiff;
+mod grib;
 mod netcdf;
 mod nsidc;
 mod place;
 mod resample;
 
 pub(crate) use geotiff::read_geotiff;
+pub(crate) use grib::{GribField, Parameter, read_grib};
 pub(crate) use netcdf::read_netcdf;
 pub(crate) use nsidc::read_nsidc;
 pub(crate) use place::Placement;

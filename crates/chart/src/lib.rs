@@ -21,6 +21,6 @@ pub use image::Resampling;
 pub use layers::{
     AssumedIce, BeyondRule, ChangeRule, ChartFile, CoastSpec, ConcentrationGeotiffSpec,
     ConcentrationNetcdfSpec, ConcentrationNsidcSpec, ConstantSpec, DepthSpec, Encoding, Extent,
-    IceChartSpec, ImageFile, OffGrid, UniformIce, ZonesSpec,
+    ForecastGribSpec, IceChartSpec, ImageFile, OffGrid, UniformIce, ZonesSpec,
 };
 pub use pace::{OpenCells, RiskSample, RiskTable, Snap, pace_table, pace_table_bytes};

@@ -1,0 +1,200 @@
+//! Section 3: where the points of a field lie.
+
+use dipward_geodesy::{Ellipsoid, position};
+
+use crate::{
+    crs::{MapProjection, polar},
+    image::{Image, Placement},
+};
+
+/// The grid of a field.
+#[derive(Debug)]
+pub(super) struct GridSection {
+    columns: usize,
+    rows: usize,
+    scanning: u8,
+    placement: Placement,
+    /// Whether vectors are told along the grid.
+    pub(super) along_grid: bool,
+}
+
+// Flags of table 3.4, scanning mode.
+const I_NEGATIVE: u8 = 0x80;
+const J_POSITIVE: u8 = 0x40;
+const J_CONSECUTIVE: u8 = 0x20;
+const ALTERNATING: u8 = 0x10;
+
+impl GridSection {
+    /// Reads the payload of a section 3: what follows its length and number.
+    pub(super) fn read(payload: &[u8]) -> Result<Self, String> {
+        let short = || "has a grid that is cut short".to_owned();
+        let template = payload.get(7..9).and_then(|bytes| bytes.first_chunk()).ok_or_else(short)?;
+        let body = Body(payload.get(9..).ok_or_else(short)?);
+        match u16::from_be_bytes(*template) {
+            0 => Self::lon_lat(&body).ok_or_else(short)?,
+            20 => Self::polar(&body).ok_or_else(short)?,
+            other => Err(format!(
+                "is on a grid of template 3.{other}, but longitude and latitude (3.0) or polar \
+                 stereographic (3.20) is wanted"
+            )),
+        }
+    }
+
+    /// Template 3.0; nothing where it is cut short.
+    fn lon_lat(body: &Body<'_>) -> Option<Result<Self, String>> {
+        let (columns, rows) = (body.u32(16)?, body.u32(20)?);
+        // A basic angle other than the micro-degree is allowed and never seen.
+        let basic_angle = body.u32(24)?;
+        let micro = |value: f64| value / 1e6;
+        let (first_latitude, last_latitude) = (micro(body.i32(32)?), micro(body.i32(41)?));
+        let (first_longitude, last_longitude) = (micro(body.i32(36)?), micro(body.i32(45)?));
+        let scanning = body.u8(57)?;
+        let along_grid = body.u8(40)? & 0x08 != 0;
+        if basic_angle != 0 && basic_angle != u32::MAX {
+            return Some(Err("counts its degrees by a basic angle of its own".to_owned()));
+        }
+        if columns < 2 || rows < 2 || first_latitude.abs() > 90.0 || last_latitude.abs() > 90.0 {
+            return Some(Err(format!(
+                "has a grid of {columns} by {rows} points, or off the Earth"
+            )));
+        }
+        let span = if scanning & I_NEGATIVE == 0 {
+            (last_longitude - first_longitude).rem_euclid(360.0)
+        } else {
+            -(first_longitude - last_longitude).rem_euclid(360.0)
+        };
+        let step =
+            [span / f64::from(columns - 1), (last_latitude - first_latitude) / f64::from(rows - 1)];
+        let first = [first_longitude, first_latitude];
+        Some(Self::with(columns, rows, scanning, along_grid, MapProjection::LonLat, first, step))
+    }
+
+    /// Template 3.20; nothing where it is cut short.
+    fn polar(body: &Body<'_>) -> Option<Result<Self, String>> {
+        let (columns, rows) = (body.u32(16)?, body.u32(20)?);
+        let first = position(body.i32(24)? / 1e6, body.i32(28)? / 1e6);
+        let along_grid = body.u8(32)? & 0x08 != 0;
+        let true_scale_deg = body.i32(33)? / 1e6;
+        let central_deg = body.i32(37)? / 1e6;
+        let (dx_m, dy_m) = (f64::from(body.u32(41)?) / 1e3, f64::from(body.u32(45)?) / 1e3);
+        let south = body.u8(49)? & 0x80 != 0;
+        let scanning = body.u8(50)?;
+        let ellipsoid = match body.ellipsoid()? {
+            Ok(ellipsoid) => ellipsoid,
+            Err(message) => return Some(Err(message)),
+        };
+        let true_scale_deg = if south { -true_scale_deg.abs() } else { true_scale_deg.abs() };
+        let projection = match polar(ellipsoid, true_scale_deg, central_deg, 1.0, [0.0; 2]) {
+            Ok(projection) => projection,
+            Err(message) => return Some(Err(message)),
+        };
+        let step = [
+            if scanning & I_NEGATIVE == 0 { dx_m } else { -dx_m },
+            if scanning & J_POSITIVE == 0 { -dy_m } else { dy_m },
+        ];
+        let first = projection.coordinates(first);
+        Some(Self::with(columns, rows, scanning, along_grid, projection, first, step))
+    }
+
+    fn with(
+        columns: u32,
+        rows: u32,
+        scanning: u8,
+        along_grid: bool,
+        projection: MapProjection,
+        first: [f64; 2],
+        step: [f64; 2],
+    ) -> Result<Self, String> {
+        let placement = Placement {
+            projection,
+            corner: [first[0] - step[0] / 2.0, first[1] - step[1] / 2.0],
+            along_row: [step[0], 0.0],
+            along_column: [0.0, step[1]],
+        };
+        if !placement.is_regular() {
+            return Err("has a grid of no size".to_owned());
+        }
+        let (columns, rows) = (columns as usize, rows as usize);
+        Ok(Self { columns, rows, scanning, placement, along_grid })
+    }
+
+    /// The values, which stand in the order of the scanning mode, row by row.
+    pub(super) fn image(&self, values: &[f32]) -> Result<Image, String> {
+        let points = self.columns.checked_mul(self.rows);
+        if points != Some(values.len()) {
+            return Err(format!(
+                "has {} values for a grid of {} by {}",
+                values.len(),
+                self.columns,
+                self.rows
+            ));
+        }
+        let mut ordered = vec![f32::NAN; values.len()];
+        for (index, value) in values.iter().enumerate() {
+            let along = if self.scanning & J_CONSECUTIVE == 0 { self.columns } else { self.rows };
+            let (line, mut place) = (index / along, index % along);
+            if self.scanning & ALTERNATING != 0 && line % 2 == 1 {
+                place = along - 1 - place;
+            }
+            let (row, column) =
+                if self.scanning & J_CONSECUTIVE == 0 { (line, place) } else { (place, line) };
+            if let Some(out) = ordered.get_mut(row * self.columns + column) {
+                *out = *value;
+            }
+        }
+        Ok(Image {
+            width: self.columns,
+            height: self.rows,
+            values: ordered,
+            placement: self.placement,
+        })
+    }
+}
+
+/// A template, which begins with the shape of the Earth.
+struct Body<'a>(&'a [u8]);
+
+impl Body<'_> {
+    fn u8(&self, at: usize) -> Option<u8> {
+        self.0.get(at).copied()
+    }
+
+    fn u32(&self, at: usize) -> Option<u32> {
+        self.0.get(at..)?.first_chunk().map(|bytes| u32::from_be_bytes(*bytes))
+    }
+
+    /// A number whose first bit is its sign.
+    fn i32(&self, at: usize) -> Option<f64> {
+        let bits = self.u32(at)?;
+        let size = f64::from(bits & 0x7fff_ffff);
+        Some(if bits >> 31 == 1 { -size } else { size })
+    }
+
+    /// Code table 3.2.
+    fn ellipsoid(&self) -> Option<Result<Ellipsoid, String>> {
+        let scaled = |at: usize| -> Option<f64> {
+            Some(f64::from(self.u32(at + 1)?) / 10_f64.powi(i32::from(self.u8(at)?)))
+        };
+        let sphere = |radius_m: f64| Ellipsoid { semi_major_m: radius_m, inverse_flattening: 0.0 };
+        let axes = |major_m: f64, minor_m: f64| Ellipsoid {
+            semi_major_m: major_m,
+            inverse_flattening: if major_m == minor_m {
+                0.0
+            } else {
+                major_m / (major_m - minor_m)
+            },
+        };
+        Some(Ok(match self.u8(0)? {
+            0 => sphere(6_367_470.0),
+            1 => sphere(scaled(1)?),
+            2 => Ellipsoid { semi_major_m: 6_378_160.0, inverse_flattening: 297.0 },
+            3 => axes(1000.0 * scaled(6)?, 1000.0 * scaled(11)?),
+            4 => Ellipsoid { semi_major_m: 6_378_137.0, inverse_flattening: 298.257_222_101 },
+            5 => Ellipsoid::WGS84,
+            6 => sphere(6_371_229.0),
+            7 => axes(scaled(6)?, scaled(11)?),
+            8 => sphere(6_371_200.0),
+            other => return Some(Err(format!("is on an Earth of the unknown shape {other}"))),
+        }))
+    }
+}

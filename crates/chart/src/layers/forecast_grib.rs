@@ -1,0 +1,296 @@
+//! `forecast_grib`: wind, waves, ice, temperature and visibility from GRIB2.
+
+use std::{ops::Range, path::PathBuf};
+
+use dipward_geodesy::Grid;
+use dipward_plugin::{
+    Assumption, Beyond, BuildContext, Change, Control, Error, Fault, Faults, Ground, Laid, Layer,
+    LayerPoint, Provenance, Quantity, Spec,
+};
+use jiff::Timestamp;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::schedule::{BeyondRule, ChangeRule};
+use crate::{
+    crs::MapProjection,
+    image::{GribField, Parameter, Resampling, read_grib, resample},
+};
+
+/// Wind towards the grid's +x axis, 10 m above the sea.
+const WIND_GRID_EAST: Quantity = Quantity::new("wind_grid_east", "m/s");
+/// Wind towards the grid's +y axis, 10 m above the sea.
+const WIND_GRID_NORTH: Quantity = Quantity::new("wind_grid_north", "m/s");
+/// Significant height of the waves.
+const WAVE_HEIGHT: Quantity = Quantity::new("wave_height", "m");
+/// Horizontal visibility.
+const VISIBILITY: Quantity = Quantity::new("visibility", "km");
+/// Temperature of the air.
+const AIR_TEMPERATURE: Quantity = Quantity::new("air_temperature", "degC");
+
+const U_WIND: Parameter = (0, 2, 2);
+const V_WIND: Parameter = (0, 2, 3);
+
+/// The quantities of single parameters: parameter, quantity, factor and offset to its unit.
+const SCALARS: [(Parameter, Quantity, f32, f32); 5] = [
+    ((10, 2, 0), Quantity::ICE_CONCENTRATION, 1.0, 0.0),
+    ((10, 2, 1), Quantity::ICE_THICKNESS, 1.0, 0.0),
+    ((10, 0, 3), WAVE_HEIGHT, 1.0, 0.0),
+    ((0, 0, 0), AIR_TEMPERATURE, 1.0, -273.15),
+    ((0, 19, 0), VISIBILITY, 0.001, 0.0),
+];
+
+/// Forecast fields, matched by the numbers of their parameters: ice cover (10/2/0), ice thickness
+/// (10/2/1), wave height (10/0/3), wind (0/2/2 and 0/2/3), air temperature (0/0/0) and visibility
+/// (0/19/0). Whatever of these the files hold is taken.
+///
+/// Winds are turned into the grid's frame. Within a point's distance of the geographic pole, where
+/// east and north of neighbouring points differ, an interpolated wind means little.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ForecastGribSpec {
+    /// The files; each may hold several fields and times.
+    #[schemars(length(min = 1))]
+    files: Vec<PathBuf>,
+    /// How cells get their values from points.
+    #[serde(default)]
+    resampling: Resampling,
+    /// How values change from one time to the next.
+    #[serde(default = "linear")]
+    change: ChangeRule,
+    /// What holds before the first time and after the last; a forecast says nothing beyond itself.
+    #[serde(default = "uncovered")]
+    beyond: BeyondRule,
+}
+
+fn linear() -> ChangeRule {
+    ChangeRule::Linear
+}
+
+fn uncovered() -> BeyondRule {
+    BeyondRule::Uncovered
+}
+
+impl Spec for ForecastGribSpec {
+    type Point = LayerPoint;
+    const KIND: &'static str = "forecast_grib";
+    const SUMMARY: &'static str =
+        "wind, waves, ice, air temperature and visibility from GRIB2 forecasts";
+    const EXAMPLE: &'static str = "{kind: forecast_grib, files: [forecast.grib2]}";
+
+    fn build(self, context: &BuildContext) -> Result<Box<dyn Layer>, Faults> {
+        let mut wanted: Vec<Parameter> = SCALARS.iter().map(|(parameter, ..)| *parameter).collect();
+        wanted.extend([U_WIND, V_WIND]);
+        let mut faults = Faults::default();
+        let mut fields = Vec::new();
+        for (index, file) in self.files.iter().enumerate() {
+            let read = context.read(file).and_then(|bytes| read_grib(file, &bytes, &wanted));
+            match read {
+                Ok(read) if read.is_empty() => faults.push(Fault::at(
+                    format!("/files/{index}"),
+                    format!("{}: has no field of a parameter that is taken", file.display()),
+                )),
+                Ok(read) => fields.extend(read),
+                Err(error) => faults.push(Fault::at(format!("/files/{index}"), error.to_string())),
+            }
+        }
+        let has = |wanted: Parameter| fields.iter().any(|field| field.parameter == wanted);
+        if has(U_WIND) != has(V_WIND) {
+            faults.push(Fault::at("/files", "has one component of the wind without the other"));
+        }
+        let mut quantities: Vec<Quantity> = SCALARS
+            .iter()
+            .filter(|(own, ..)| has(*own))
+            .map(|(_, quantity, ..)| *quantity)
+            .collect();
+        if has(U_WIND) && has(V_WIND) {
+            quantities.extend([WIND_GRID_EAST, WIND_GRID_NORTH]);
+        }
+        let mut times: Vec<Timestamp> = fields.iter().map(|field| field.valid).collect();
+        times.sort();
+        times.dedup();
+        let hours = times.iter().map(|at| context.clock().hour(*at)).collect();
+        faults
+            .into_result(Box::new(Forecast { spec: self, fields, quantities, times, hours })
+                as Box<dyn Layer>)
+    }
+}
+
+#[derive(Debug)]
+struct Forecast {
+    spec: ForecastGribSpec,
+    fields: Vec<GribField>,
+    quantities: Vec<Quantity>,
+    times: Vec<Timestamp>,
+    hours: Vec<f64>,
+}
+
+impl Layer for Forecast {
+    fn quantities(&self) -> Vec<Quantity> {
+        self.quantities.clone()
+    }
+
+    fn provenance(&self) -> Provenance {
+        let files: Vec<String> =
+            self.spec.files.iter().map(|file| file.to_string_lossy().into_owned()).collect();
+        Provenance {
+            name: "forecast fields (GRIB2)".to_owned(),
+            source: files.join(", "),
+            licence: None,
+        }
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![Assumption::new("chart", "the forecast comes true as it stands")]
+    }
+
+    fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
+        let mut columns = Vec::with_capacity(self.quantities.len());
+        for (parameter, quantity, factor, offset) in SCALARS {
+            if !self.quantities.contains(&quantity) {
+                continue;
+            }
+            let mut rasters = self.rasters(parameter, ground.grid, control)?;
+            for value in rasters.iter_mut().flatten().flatten() {
+                *value = *value * factor + offset;
+            }
+            columns.push((quantity, in_between(&self.hours, rasters)));
+        }
+        if self.quantities.contains(&WIND_GRID_EAST) {
+            let (east, north) = self.winds(ground.grid, control)?;
+            columns.push((WIND_GRID_EAST, in_between(&self.hours, east)));
+            columns.push((WIND_GRID_NORTH, in_between(&self.hours, north)));
+        }
+        let nothing =
+            columns.iter().all(|(_, rasters)| rasters.iter().flatten().all(|value| value.is_nan()));
+        if nothing {
+            return Err(Error::Outside("the forecast covers no cell of the grid".to_owned()));
+        }
+        Ok(Box::new(LaidForecast {
+            hours: self.hours.clone(),
+            columns,
+            change: self.spec.change.into(),
+            beyond: self.spec.beyond.into(),
+        }))
+    }
+}
+
+/// One raster a time, where the file has one.
+type Rasters = Vec<Option<Vec<f32>>>;
+
+impl Forecast {
+    fn field(&self, parameter: Parameter, at: Timestamp) -> Option<&GribField> {
+        self.fields.iter().find(|field| field.parameter == parameter && field.valid == at)
+    }
+
+    fn rasters(
+        &self,
+        parameter: Parameter,
+        grid: &Grid,
+        control: &Control,
+    ) -> Result<Rasters, Error> {
+        self.times
+            .iter()
+            .map(|at| {
+                self.field(parameter, *at)
+                    .map(|field| resample(&field.image, grid, self.spec.resampling, control))
+                    .transpose()
+            })
+            .collect()
+    }
+
+    /// Both components in the grid's frame.
+    fn winds(&self, grid: &Grid, control: &Control) -> Result<(Rasters, Rasters), Error> {
+        let mut east = self.rasters(U_WIND, grid, control)?;
+        let mut north = self.rasters(V_WIND, grid, control)?;
+        for ((at, u), v) in self.times.iter().zip(&mut east).zip(&mut north) {
+            let (Some(us), Some(vs), Some(field)) = (&mut *u, &mut *v, self.field(U_WIND, *at))
+            else {
+                // One component alone is no wind.
+                (*u, *v) = (None, None);
+                continue;
+            };
+            for (cell, (u, v)) in us.iter_mut().zip(vs).enumerate() {
+                let Some(centre) = grid.centre(cell as u32) else { continue };
+                let own_deg = match field.image.placement.projection {
+                    MapProjection::Polar(polar) if field.along_grid => {
+                        polar.convergence_deg(centre)
+                    }
+                    _ => 0.0,
+                };
+                // From the field's frame to east and north, and on to the grid's: one turn.
+                let turn_deg = grid.projection().convergence_deg(centre) - own_deg;
+                let (sine, cosine) = (turn_deg.to_radians() as f32).sin_cos();
+                (*u, *v) = (*u * cosine + *v * sine, *v * cosine - *u * sine);
+            }
+        }
+        Ok((east, north))
+    }
+}
+
+/// Fills the times that a quantity lacks between two that it has, linearly; at either end they stay
+/// uncovered.
+fn in_between(hours: &[f64], rasters: Rasters) -> Vec<Vec<f32>> {
+    let cells = rasters.iter().flatten().map(Vec::len).next().unwrap_or_default();
+    (0..rasters.len())
+        .map(|at| {
+            let known = |index: usize| rasters.get(index).and_then(Option::as_ref);
+            if let Some(raster) = known(at) {
+                return raster.clone();
+            }
+            let before = (0..at).rev().find(|index| known(*index).is_some());
+            let after = (at..rasters.len()).find(|index| known(*index).is_some());
+            let (Some(before), Some(after)) = (before, after) else {
+                return vec![f32::NAN; cells];
+            };
+            let share = ((hours[at] - hours[before]) / (hours[after] - hours[before])) as f32;
+            let (Some(from), Some(to)) = (known(before), known(after)) else {
+                return vec![f32::NAN; cells];
+            };
+            from.iter().zip(to).map(|(from, to)| from + (to - from) * share).collect()
+        })
+        .collect()
+}
+
+/// Memory: 4 bytes a cell for each quantity and time.
+#[derive(Debug)]
+struct LaidForecast {
+    hours: Vec<f64>,
+    columns: Vec<(Quantity, Vec<Vec<f32>>)>,
+    change: Change,
+    beyond: Beyond,
+}
+
+impl Laid for LaidForecast {
+    fn hours(&self) -> &[f64] {
+        &self.hours
+    }
+
+    fn change(&self) -> Change {
+        self.change
+    }
+
+    fn beyond(&self) -> Beyond {
+        self.beyond
+    }
+
+    fn fill(
+        &self,
+        quantity: Quantity,
+        instant: usize,
+        cells: Range<u32>,
+        out: &mut [f32],
+    ) -> Result<(), Error> {
+        out.fill(f32::NAN);
+        let raster = self
+            .columns
+            .iter()
+            .find(|(own, _)| *own == quantity)
+            .and_then(|(_, rasters)| rasters.get(instant));
+        let run = cells.start as usize..cells.end as usize;
+        if let Some(run) = raster.and_then(|raster| raster.get(run)) {
+            out.copy_from_slice(run);
+        }
+        Ok(())
+    }
+}
