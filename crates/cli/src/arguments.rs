@@ -1,8 +1,8 @@
 //! What may stand on the command line.
 
-use std::{num::NonZeroUsize, path::PathBuf};
+use std::path::PathBuf;
 
-use clap::{ArgGroup, Args, Parser, Subcommand, ValueEnum};
+use clap::{ArgGroup, Args, Parser, Subcommand, ValueEnum, value_parser};
 use dipward_geodesy::Hemisphere;
 
 use crate::moment::{Moment, Step};
@@ -33,8 +33,8 @@ pub(crate) struct General {
     #[arg(long, short, global = true)]
     pub(crate) verbose: bool,
     /// Threads to compute on [default: one a core]; the results do not depend on it
-    #[arg(long, global = true, value_name = "N")]
-    pub(crate) threads: Option<NonZeroUsize>,
+    #[arg(long, global = true, value_name = "N", value_parser = value_parser!(u16).range(1..=1024))]
+    pub(crate) threads: Option<u16>,
 }
 
 #[derive(Debug, Subcommand)]

@@ -4,6 +4,9 @@ use std::{io, process::ExitCode};
 
 use dipward_plugin::Error;
 
+/// What is said when the user stops a run.
+pub(crate) const STOPPED: &str = "stopped; no file was written";
+
 /// Why a command did not do all that it was asked for.
 #[derive(Debug, PartialEq)]
 pub(crate) enum Failure {
@@ -24,7 +27,7 @@ impl Failure {
     pub(crate) fn text(&self) -> String {
         match self {
             Self::Request(text) | Self::NoApproach(text) | Self::Other(text) => text.clone(),
-            Self::Cancelled => "stopped; nothing was written".to_owned(),
+            Self::Cancelled => STOPPED.to_owned(),
             Self::ReaderGone => String::new(),
         }
     }

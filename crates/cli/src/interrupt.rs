@@ -10,6 +10,7 @@
 
 use std::{
     fs,
+    io::{self, Write},
     path::{Path, PathBuf},
     process,
     sync::{Arc, Mutex, MutexGuard, PoisonError},
@@ -19,7 +20,7 @@ use std::{
 
 use dipward_plugin::{Control, Error};
 
-use crate::exit::Failure;
+use crate::exit::{Failure, STOPPED};
 
 /// How long a computation may take to stop when asked; less than a second with all that follows.
 const GRACE: Duration = Duration::from_millis(800);
@@ -124,6 +125,7 @@ fn end(state: &Mutex<State>) {
         if let Some(scratch) = &state.scratch {
             let _ = fs::remove_file(scratch);
         }
+        let _ = writeln!(io::stderr(), "{STOPPED}");
         process::exit(1);
     }
 }

@@ -37,14 +37,7 @@ pub(crate) struct Session<'a> {
 /// [`DuplicateKind`] where two of them claim one name, which a test rules out.
 pub fn registry() -> Result<Registry, DuplicateKind> {
     let mut registry = dipward::registry()?;
-    registry
-        .register::<dipward_report::RankingJsonSpec>()?
-        .register::<dipward_report::RoutesGeoJsonSpec>()?
-        .register::<dipward_report::GpxSpec>()?
-        .register::<dipward_report::MapSvgSpec>()?
-        .register::<dipward_report::ReportHtmlSpec>()?
-        .register::<dipward_report::ResolvedScenarioSpec>()?
-        .register::<dipward_report::RunJsonSpec>()?;
+    dipward_report::register(&mut registry)?;
     Ok(registry)
 }
 
@@ -114,6 +107,6 @@ fn with_threads<T: Send>(
     work: impl FnOnce() -> Result<T, Failure> + Send,
 ) -> Result<T, Failure> {
     let Some(threads) = general.threads else { return work() };
-    let pool = ThreadPoolBuilder::new().num_threads(threads.get()).build();
+    let pool = ThreadPoolBuilder::new().num_threads(usize::from(threads)).build();
     pool.map_err(|error| Failure::other(format_args!("{threads} threads: {error}")))?.install(work)
 }

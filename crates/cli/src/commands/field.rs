@@ -30,7 +30,7 @@ const BATCH: usize = 16_384;
 
 pub(crate) fn field(session: &Session<'_>, request: &Field) -> Result<(), Failure> {
     // Only a pole has a hemisphere; a main field does not depend on it.
-    let built = main_field(session.registry, &request.model, Hemisphere::North)?;
+    let built = main_field(session, &request.model, Hemisphere::North)?;
     let name = if is_stdin(&request.points) {
         "standard input".to_owned()
     } else {

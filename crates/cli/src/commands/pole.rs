@@ -5,12 +5,13 @@ mod account;
 use std::io::{self, Write};
 
 use dipward_field::dip_pole;
+use dipward_plugin::Error;
 use rayon::prelude::*;
 
 use self::account::{Account, ROW_HEADING};
 use crate::{
     arguments::{Format, Pole},
-    commands::main_field::main_field,
+    commands::main_field::{main_field, refusal},
     console,
     exit::Failure,
     moment::{Moment, moments},
@@ -24,11 +25,14 @@ const MAX_ROWS: usize = 100_000;
 
 pub(crate) fn pole(session: &Session<'_>, request: &Pole) -> Result<(), Failure> {
     let hemisphere = request.hemisphere.into();
-    let built = main_field(session.registry, &request.model, hemisphere)?;
+    let built = main_field(session, &request.model, hemisphere)?;
     let model = built.object.as_ref();
     let control = session.control;
     let account = |moment: &Moment| {
         control.check()?;
+        if let Some(refusal) = refusal(model, moment.decimal_year) {
+            return Err(Error::Outside(refusal));
+        }
         let pole = dip_pole(model, hemisphere, moment.decimal_year, request.height_km)?;
         control.advance(1);
         Account::of(model, moment, &pole)
@@ -44,8 +48,7 @@ pub(crate) fn pole(session: &Session<'_>, request: &Pole) -> Result<(), Failure>
     control.begin("poles", wanted.len() as u64);
     let batches = wanted.chunks(BATCH).map(|batch| {
         // The order of the instants is kept, and the first of them that fails is told.
-        let found: Vec<Result<Account, dipward_plugin::Error>> =
-            batch.par_iter().map(account).collect();
+        let found: Vec<Result<Account, Error>> = batch.par_iter().map(account).collect();
         found.into_iter().collect::<Result<Vec<Account>, _>>()
     });
     match request.format {

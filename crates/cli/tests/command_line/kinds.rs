@@ -68,6 +68,9 @@ impl Criterion for Coffee {
     fn direction(&self) -> Direction {
         Direction::Less
     }
+    fn weight(&self) -> f64 {
+        1.0
+    }
     fn merit(&self, approach: &dipward_plugin::Approach) -> f64 {
         approach.duration_h / 4.0
     }

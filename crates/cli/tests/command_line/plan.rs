@@ -80,7 +80,7 @@ fn the_seed_of_the_command_line_goes_before_the_scenario() {
 
 #[test]
 fn no_feasible_approach_is_status_3_with_reasons_printed_and_written() {
-    let folder = folder_with(&OPEN_WATER.replace("capacity_t: 1150", "capacity_t: 150"));
+    let folder = folder_with(&OPEN_WATER.replace("capacity_t: 1150", "capacity_t: 40"));
     let ended = run(folder.path(), PLAN);
     assert_eq!(ended.status, Some(3), "{}", ended.stderr);
     assert_eq!(ended.stdout, "");

@@ -25,7 +25,7 @@ chart:
   margin_km: 100
   layers:
     - kind: constant
-      values: { land: 0, shelf: 0, elevation_m: -4000, depth_doubt: 1, ice_concentration: 0 }
+      values: { land: 0, shelf: 0, elevation: -4000, depth_doubt: 1, ice_concentration: 0 }
 craft:
   kind: icebreaker
   name: RV Nowhere

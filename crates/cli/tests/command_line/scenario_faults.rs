@@ -33,7 +33,7 @@ fn expect(part: &str, by: &str, told: &str, files: &[(&str, &[u8])]) {
     assert!(ended.stderr.contains("1 fault in scenario.yaml"), "{}", ended.stderr);
     assert!(!ended.stderr.contains('\u{1b}'));
 
-    // Where no chart is needed to know it, `check` tells the same.
+    // `check` tells the same, word for word.
     let folder = folder_with(&scenario);
     for (name, bytes) in files {
         fs::write(folder.path().join(name), bytes).unwrap();
@@ -59,7 +59,8 @@ fn wrong_type() {
 
 #[test]
 fn missing_key() {
-    expect("    stem_angle_deg: 25\n", "", "the key `stem_angle_deg` is missing", &[]);
+    let part = "  hull:\n    length_m: 104\n";
+    expect(part, "  ^hull:\n", "the key `length_m` is missing", &[]);
 }
 
 #[test]
@@ -89,7 +90,10 @@ fn empty_ensemble() {
 
 #[test]
 fn window_that_ends_before_it_begins() {
-    expect("until: 2027-02-04T00:00Z", "until: 2026-02-04T00:00Z", "ends before it begins", &[]);
+    let scenario = OPEN_WATER.replace("until: 2027-02-04T00:00Z", "until: 2026-02-04T00:00Z");
+    let ended = refused(&scenario, &[]);
+    assert!(ended.stderr.contains("the window ends before it begins"), "{}", ended.stderr);
+    assert!(ended.stderr.contains("scenario.yaml:6:"), "{}", ended.stderr);
 }
 
 #[test]

@@ -4,7 +4,7 @@ use dipward_plugin::{Control, Error, FieldSample, FieldVector, MainField, Site};
 use rayon::prelude::*;
 
 use super::columns::Point;
-use crate::exit::Failure;
+use crate::{commands::main_field::refusal, exit::Failure};
 
 /// Points of one epoch that are sampled in one call: a model makes its coefficients once a call.
 const SHARE: usize = 512;
@@ -37,18 +37,12 @@ pub(super) fn sample(
     points: &[Point],
     control: &Control,
 ) -> Result<Vec<FieldVector>, Wrong> {
-    let years = model.years();
-    if let Some(point) = points.iter().find(|point| !years.contains(&point.decimal_year)) {
-        let name = model.provenance().name;
-        return Err(Wrong {
-            line: Some(point.line),
-            error: Error::Outside(format!(
-                "{name} answers for {:.1} to {:.1}, not for {:.3}; --extrapolate carries it further",
-                years.start(),
-                years.end(),
-                point.decimal_year
-            )),
-        });
+    let refused = |point: &Point| {
+        let message = refusal(model, point.decimal_year)?;
+        Some(Wrong { line: Some(point.line), error: Error::Outside(message) })
+    };
+    if let Some(wrong) = points.iter().find_map(refused) {
+        return Err(wrong);
     }
     let mut order: Vec<usize> = (0..points.len()).collect();
     // The sort is stable: points of one epoch keep the order of their lines.

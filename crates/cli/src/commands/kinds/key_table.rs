@@ -59,16 +59,14 @@ fn add_rows(prefix: &str, schema: &Value, rows: &mut Vec<Row>) {
 
 /// The mappings within a value: itself, its items, or the mappings among its alternatives.
 fn nested_of(part: &Value) -> Vec<(&'static str, &Value)> {
-    let mut nested = Vec::new();
-    for one in std::iter::once(part).chain(alternatives(part)) {
-        if one.get("properties").is_some() {
-            nested.push(("", one));
-        } else if let Some(items) = one.get("items") {
-            let inner = nested_of(items).into_iter();
-            nested.extend(inner.filter(|(suffix, _)| suffix.is_empty()).map(|(_, it)| ("[]", it)));
-        }
+    if part.get("properties").is_some() {
+        return vec![("", part)];
     }
-    nested
+    if let Some(items) = part.get("items") {
+        let inner = nested_of(items).into_iter();
+        return inner.filter(|(suffix, _)| suffix.is_empty()).map(|(_, it)| ("[]", it)).collect();
+    }
+    alternatives(part).flat_map(nested_of).collect()
 }
 
 fn alternatives(part: &Value) -> impl Iterator<Item = &Value> {
@@ -193,7 +191,11 @@ mod tests {
                 "class": {"oneOf": [{"const": "pc_1"}, {"const": "pc_2"}], "default": "pc_2"},
                 "legs": {"type": "array", "minItems": 1, "items": {"type": "object",
                     "properties": {"n": {"type": ["integer", "null"], "format": "uint32",
-                        "minimum": 0, "maximum": 4294967295_u64}}}}
+                        "minimum": 0, "maximum": 4294967295_u64}}}},
+                "inside": {"anyOf": [{"type": "null"}, {"oneOf": [
+                    {"type": "object", "required": ["circle"], "properties": {"circle":
+                        {"type": "object", "properties": {"radius_km": {"type": "number"}}}}},
+                    {"type": "object", "properties": {"box": {"type": "array"}}}]}]}
             },
             "required": ["kind", "beam_m"]
         });
@@ -211,6 +213,10 @@ mod tests {
                 "class|`pc_1` or `pc_2`|\"pc_2\"|",
                 "legs|list of mapping|null|1 items or more",
                 "legs[].n|whole number or null|null|at least 0",
+                "inside|null or mapping|null|",
+                "inside.circle|mapping|required|",
+                "inside.circle.radius_km|number|null|",
+                "inside.box|list|null|",
             ]
         );
     }
