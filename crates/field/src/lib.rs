@@ -81,6 +81,7 @@ mod tangent;
 mod text;
 mod track_statistics;
 mod tracks;
+mod uncertainty;
 
 pub use all_dip_poles::{all_dip_poles, dip_pole};
 pub use cof::read_cof;
@@ -100,3 +101,4 @@ pub use surveyed::SurveyedPole;
 pub use synthesis::Snapshot;
 pub use track_statistics::EnsembleEllipse;
 pub use tracks::{PoleTracks, TrackRequest, pole_tracks};
+pub use uncertainty::PoleUncertainty;

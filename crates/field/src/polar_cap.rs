@@ -113,7 +113,7 @@ impl PolarCapAmplitude {
     }
 
     /// The season's factor, 1 on average over the year.
-    fn season(&self, instant: Timestamp, hemisphere: Hemisphere) -> f64 {
+    pub(crate) fn season(&self, instant: Timestamp, hemisphere: Hemisphere) -> f64 {
         let swing = (self.summer_to_winter - 1.0) / (self.summer_to_winter + 1.0);
         let day = f64::from(Offset::UTC.to_datetime(instant).day_of_year());
         let from_solstice = std::f64::consts::TAU * (day - JUNE_SOLSTICE_DAY) / YEAR_DAYS;
@@ -121,6 +121,11 @@ impl PolarCapAmplitude {
     }
 
     /// What is assumed, in sentences.
+    #[must_use]
+    pub fn assumptions(&self) -> Vec<String> {
+        self.told()
+    }
+
     pub(crate) fn told(&self) -> Vec<String> {
         let Self {
             polar_cap_limit_nt,
