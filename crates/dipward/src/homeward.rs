@@ -49,6 +49,7 @@ pub(crate) fn homeward(
         fuel_limit_t: None,
         latest_hour: world.window_hours,
         routes: 1,
+        bounds: false,
     };
     let problems: Vec<RouteProblem<'_>> =
         hours.iter().flat_map(|&hour| [problem(hour, 0.0), problem(hour, f64::INFINITY)]).collect();

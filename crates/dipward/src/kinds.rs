@@ -11,13 +11,13 @@ use crate::{criteria, policies};
 /// [`DuplicateKind`] where the registry has one of the kinds already.
 pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
     registry
-        .register::<dipward_field::Igrf14Spec>()?
-        .register::<dipward_field::Wmm2025Spec>()?
-        .register::<dipward_field::CoefficientsSpec>()?
-        .register::<dipward_field::SurveyedSpec>()?
-        .register::<dipward_field::QuietSpec>()?
-        .register::<dipward_field::KpHistorySpec>()?
-        .register::<dipward_field::KpForecastSpec>()?
+        .register::<dipward_field::kinds::Igrf14Spec>()?
+        .register::<dipward_field::kinds::Wmm2025Spec>()?
+        .register::<dipward_field::kinds::CoefficientsSpec>()?
+        .register::<dipward_field::kinds::SurveyedSpec>()?
+        .register::<dipward_field::kinds::QuietSpec>()?
+        .register::<dipward_field::kinds::KpHistorySpec>()?
+        .register::<dipward_field::kinds::KpForecastSpec>()?
         .register::<dipward_chart::CoastSpec>()?
         .register::<dipward_chart::DepthSpec>()?
         .register::<dipward_chart::IceChartSpec>()?

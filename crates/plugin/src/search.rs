@@ -93,6 +93,9 @@ pub struct RouteProblem<'a> {
     pub latest_hour: f64,
     /// How many distinct routes are wanted, at least 1.
     pub routes: usize,
+    /// Whether lower bounds are wanted. They can cost as much as several searches; without them the
+    /// answer's bounds are 0, which always holds.
+    pub bounds: bool,
 }
 
 /// One point of a route.
@@ -138,9 +141,9 @@ impl Route {
 pub struct RouteSet {
     /// The best route first, then distinct alternatives.
     pub routes: Vec<Route>,
-    /// No route from start to goal takes fewer hours than this.
+    /// No route from start to goal takes fewer hours than this; 0 where no bound was asked for.
     pub lower_bound_h: f64,
-    /// No route from start to goal burns less than this.
+    /// No route from start to goal burns less than this; 0 where no bound was asked for.
     pub lower_bound_t: f64,
 }
 

@@ -175,6 +175,7 @@ fn is_local(
             latest_hour: to_hour,
             fuel_limit_t: None,
             routes: 1,
+            bounds: false,
             ..question.problem
         };
         // A part that begins or ends where no search can, say beside a closed cell, is let pass.

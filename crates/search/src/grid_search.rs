@@ -13,7 +13,7 @@ use rayon::prelude::*;
 use crate::{
     alternatives::{Distinct, alternatives},
     floor::Floor,
-    proof::bounds,
+    proof::{Bounds, bounds},
     question::{Found, Question},
     stencil::Headings,
     world::World,
@@ -103,7 +103,11 @@ impl GridSearch {
             }
             _ => best,
         };
-        let proved = bounds(&world, &worlds.floor(), &question, &best.route, control)?;
+        let proved = if problem.bounds {
+            bounds(&world, &worlds.floor(), &question, &best.route, control)?
+        } else {
+            Bounds { hours: 0.0, tonnes: 0.0 }
+        };
         let others =
             alternatives(&world, &question, &best, self.distinct, self.smoothing, control)?;
         let mut routes = vec![best.route];

@@ -55,6 +55,7 @@ pub(crate) fn problem<'a>(
         fuel_limit_t: None,
         latest_hour: f64::INFINITY,
         routes: 1,
+        bounds: true,
     }
 }
 
