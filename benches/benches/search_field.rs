@@ -33,7 +33,8 @@ impl Seeded {
 fn table(side: u32, frames: usize, ratio: f64, seed: u64) -> PaceTable {
     let polar = PolarStereographic::variant_b(Hemisphere::South, -71.0, 0.0, Ellipsoid::WGS84)
         .expect("a valid projection");
-    let grid = Grid::new(polar, Coord { x: 0.0, y: 1e6 }, 1000.0, side, side).expect("a valid grid");
+    let grid =
+        Grid::new(polar, Coord { x: 0.0, y: 1e6 }, 1000.0, side, side).expect("a valid grid");
     let mut seeded = Seeded(seed);
     let closed: Vec<bool> = (0..grid.len()).map(|_| seeded.uniform() < 0.1).collect();
     let pace: Vec<f32> = (0..frames * grid.len())
@@ -63,8 +64,7 @@ fn source(table: &PaceTable) -> u32 {
 
 fn field(world: &World<'_>, headings: Headings, from: u32) -> Field {
     let start = world.table().grid.centre(from).expect("in the grid");
-    Field::solve(world, headings, start, 0.0, f64::INFINITY, &Control::default())
-        .expect("a field")
+    Field::solve(world, headings, start, 0.0, f64::INFINITY, &Control::default()).expect("a field")
 }
 
 /// The face of a world in petgraph's compressed rows.

@@ -56,7 +56,7 @@ impl<'w, 't> Face<'w, 't> {
             per_length: 0.0,
         };
         let index = world.padding.padded(cell);
-        let mut edges = Edges { hours: [f32::INFINITY; 32], costs: [f32::INFINITY; 32] };
+        let mut edges = Edges::new();
         let weighted = !world.weight.is_time();
         if world.table.sectors > 1 {
             Sectored::<32, true>::edges(world, &at, index, &mut edges);

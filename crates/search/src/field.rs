@@ -186,6 +186,8 @@ struct Run<'r, 't, K, F> {
     queue: BucketQueue,
     start_state: u32,
     latest: f32,
+    /// Whether any cell opens or closes.
+    changes: bool,
     bound: f32,
     /// Cost of an hour of lying still.
     hold_rate: f64,
@@ -227,6 +229,7 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
             queue,
             start_state,
             latest: (quest.latest_hour - quest.depart_hour) as f32,
+            changes: world.openings.any_changes(),
             bound: f32::INFINITY,
             hold_rate,
             least_rate: if K::WEIGHTED {
@@ -242,7 +245,7 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
 
     fn all(&mut self, control: &Control) -> Result<(), Error> {
         let mut batch: Vec<Entry> = Vec::new();
-        let mut edges = Edges { hours: [f32::INFINITY; 32], costs: [f32::INFINITY; 32] };
+        let mut edges = Edges::new();
         let mut offsets = [0_isize; 32];
         for (offset, step) in offsets.iter_mut().zip(&MOVES) {
             *offset =
@@ -311,7 +314,7 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
         K::edges(world, &at, index, edges);
         let penalty = self.quest.penalty.map_or(1.0, |penalty| penalty[index]);
         let left = (frames.end_hour - hour) as f32;
-        let near_change = world.openings.flags[index] & NEAR_CHANGE != 0;
+        let near_change = self.changes && world.openings.flags[index] & NEAR_CHANGE != 0;
         for (number, &offset) in offsets.iter().enumerate().take(K::MOVES) {
             let spent = edges.hours[number];
             let next = index.wrapping_add_signed(offset);

@@ -31,6 +31,18 @@ pub(crate) struct Instant<'w> {
 pub(crate) struct Edges {
     pub(crate) hours: [f32; 32],
     pub(crate) costs: [f32; 32],
+    /// Kept from cell to cell, for clearing it would take longer than filling it.
+    window: Window,
+}
+
+impl Edges {
+    pub(crate) fn new() -> Self {
+        Self {
+            hours: [f32::INFINITY; 32],
+            costs: [f32::INFINITY; 32],
+            window: Window { pace: [0.0; WINDOW], slope: [0.0; WINDOW], rate: [1.0; WINDOW] },
+        }
+    }
 }
 
 /// A way to cost the moves.
@@ -49,6 +61,7 @@ pub(crate) struct Plain<const MOVES: usize, const LAYERED: bool, const WEIGHTED:
 /// Pace that depends on heading.
 pub(crate) struct Sectored<const MOVES: usize, const WEIGHTED: bool>;
 
+#[derive(Debug)]
 struct Window {
     pace: [f32; WINDOW],
     slope: [f32; WINDOW],
@@ -163,7 +176,8 @@ impl<const MEMBERS: usize, const PIECES: usize> Class<MEMBERS, PIECES> {
         &self,
         window: &Window,
         growth: impl Fn(f32) -> f32,
-        out: &mut Edges,
+        all_hours: &mut [f32; 32],
+        all_costs: &mut [f32; 32],
     ) {
         let mut hours = [0.0_f32; MEMBERS];
         let mut costs = [0.0_f32; MEMBERS];
@@ -194,9 +208,9 @@ impl<const MEMBERS: usize, const PIECES: usize> Class<MEMBERS, PIECES> {
                 costs[member] += touched;
             }
         }
-        out.hours[self.first..self.first + MEMBERS].copy_from_slice(&hours);
+        all_hours[self.first..self.first + MEMBERS].copy_from_slice(&hours);
         if WEIGHTED {
-            out.costs[self.first..self.first + MEMBERS].copy_from_slice(&costs);
+            all_costs[self.first..self.first + MEMBERS].copy_from_slice(&costs);
         }
     }
 }
@@ -209,32 +223,31 @@ impl<const MOVES: usize, const LAYERED: bool, const WEIGHTED: bool> Kernel
 
     #[inline(always)]
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges) {
-        let mut window = Window { pace: [0.0; WINDOW], slope: [0.0; WINDOW], rate: [1.0; WINDOW] };
         let stride = world.padding.stride;
-        let steepest = fill::<LAYERED, WEIGHTED>(&mut window, reach(MOVES), at, index, stride);
+        let steepest = fill::<LAYERED, WEIGHTED>(&mut out.window, reach(MOVES), at, index, stride);
         // A move is at most twice a cell width long within one cell.
         if LAYERED && steepest * 2.0 >= STEEP_SLOPE {
-            sum_all::<MOVES, LAYERED, WEIGHTED>(&window, steep_growth, out);
+            sum_all::<MOVES, LAYERED, WEIGHTED>(steep_growth, out);
         } else {
-            sum_all::<MOVES, LAYERED, WEIGHTED>(&window, growth, out);
+            sum_all::<MOVES, LAYERED, WEIGHTED>(growth, out);
         }
     }
 }
 
 #[inline(always)]
 fn sum_all<const MOVES: usize, const LAYERED: bool, const WEIGHTED: bool>(
-    window: &Window,
     growth: impl Fn(f32) -> f32 + Copy,
     out: &mut Edges,
 ) {
-    STRAIGHT.sum::<LAYERED, WEIGHTED>(window, growth, out);
-    DIAGONAL.sum::<LAYERED, WEIGHTED>(window, growth, out);
+    let Edges { hours, costs, window } = out;
+    STRAIGHT.sum::<LAYERED, WEIGHTED>(window, growth, hours, costs);
+    DIAGONAL.sum::<LAYERED, WEIGHTED>(window, growth, hours, costs);
     if MOVES > 8 {
-        KNIGHT.sum::<LAYERED, WEIGHTED>(window, growth, out);
+        KNIGHT.sum::<LAYERED, WEIGHTED>(window, growth, hours, costs);
     }
     if MOVES > 16 {
-        LONG.sum::<LAYERED, WEIGHTED>(window, growth, out);
-        STEEP.sum::<LAYERED, WEIGHTED>(window, growth, out);
+        LONG.sum::<LAYERED, WEIGHTED>(window, growth, hours, costs);
+        STEEP.sum::<LAYERED, WEIGHTED>(window, growth, hours, costs);
     }
 }
 

@@ -123,6 +123,11 @@ impl Openings {
         Self { flags, entry_of, changing, spans, extra_cells }
     }
 
+    /// Whether any cell opens or closes.
+    pub(crate) fn any_changes(&self) -> bool {
+        !self.changing.is_empty()
+    }
+
     /// States: the padded cells, then the further spans of the cells that have many.
     pub(crate) fn states(&self) -> usize {
         self.flags.len() + self.extra_cells.len()

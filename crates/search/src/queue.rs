@@ -57,14 +57,20 @@ impl BucketQueue {
     /// Puts an entry in.
     #[inline]
     pub(crate) fn push(&mut self, key: f32, state: u32) {
-        // Saturates: a key beyond any bucket number lands in the overflow.
-        let bucket = ((f64::from(key) * self.per_width) as u64).max(self.now);
+        let bucket = self.bucket_of(key).max(self.now);
         let entry = Entry { key, state };
         if bucket < self.window_end {
             self.put(bucket, entry);
         } else {
             self.overflow.push(entry);
         }
+    }
+
+    /// The bucket of a key, which is not negative. Saturates: a key beyond any bucket number lands in
+    /// the overflow. Signed, for which the machine has an instruction.
+    #[inline]
+    fn bucket_of(&self, key: f32) -> u64 {
+        (f64::from(key) * self.per_width) as i64 as u64
     }
 
     #[inline]
@@ -119,11 +125,11 @@ impl BucketQueue {
     /// Starts the window at the least entry of the overflow.
     fn move_window(&mut self) {
         let least = self.overflow.iter().map(|entry| entry.key).fold(f32::INFINITY, f32::min);
-        self.now = ((f64::from(least) * self.per_width) as u64).max(self.now);
+        self.now = self.bucket_of(least).max(self.now);
         self.window_end = self.now.saturating_add(self.buckets.len() as u64);
         let mut rest = std::mem::take(&mut self.overflow);
         rest.retain(|&entry| {
-            let bucket = ((f64::from(entry.key) * self.per_width) as u64).max(self.now);
+            let bucket = self.bucket_of(entry.key).max(self.now);
             let inside = bucket < self.window_end;
             if inside {
                 self.put(bucket, entry);

@@ -107,7 +107,7 @@ fn wall(closes: f64, opens: f64, hours: &[f64]) -> dipward_plugin::PaceTable {
         let hour =
             hours[frame] + if frame > 0 && hours[frame - 1] == hours[frame] { 1e-6 } else { 0.0 };
         let shut = hour > closes && hour <= opens;
-        if wall && (!gap || shut) { f64::INFINITY } else { 1.0 / 0.1 / 10.0 }
+        if wall && (!gap || shut) { f64::INFINITY } else { 1.0 }
     })
 }
 
@@ -162,10 +162,10 @@ fn every_headings_elongation_is_within_the_published_bound() {
     }
 }
 
-fn reason(problem: &RouteProblem<'_>) -> NoRoute {
+fn reason(problem: &RouteProblem<'_>) -> Option<NoRoute> {
     match solve(problem) {
-        Err(RouteFailure::NoRoute(reason)) => reason,
-        other => panic!("{other:?}"),
+        Err(RouteFailure::NoRoute(reason)) => Some(reason),
+        _ => None,
     }
 }
 
@@ -178,11 +178,17 @@ fn each_hopeless_problem_has_its_reason() {
     let base = problem(&open, from, Goal::Places(&goal));
 
     let outside = RouteProblem { start: at(&grid, -5.0, 0.0), ..base };
-    assert_eq!(reason(&outside), NoRoute::StartOutside);
+    assert_eq!(reason(&outside), Some(NoRoute::StartOutside));
     let off = [at(&grid, 500.0, 0.0)];
-    assert_eq!(reason(&RouteProblem { goal: Goal::Places(&off), ..base }), NoRoute::GoalClosed);
-    assert_eq!(reason(&RouteProblem { latest_hour: 3.0, ..base }), NoRoute::TooLate);
-    assert_eq!(reason(&RouteProblem { fuel_limit_t: Some(1.0), ..base }), NoRoute::TooMuchFuel);
+    assert_eq!(
+        reason(&RouteProblem { goal: Goal::Places(&off), ..base }),
+        Some(NoRoute::GoalClosed)
+    );
+    assert_eq!(reason(&RouteProblem { latest_hour: 3.0, ..base }), Some(NoRoute::TooLate));
+    assert_eq!(
+        reason(&RouteProblem { fuel_limit_t: Some(1.0), ..base }),
+        Some(NoRoute::TooMuchFuel)
+    );
 
     let closed_at = |column: u32, row: u32| {
         table(
@@ -194,22 +200,22 @@ fn each_hopeless_problem_has_its_reason() {
         )
     };
     let table_start = closed_at(10, 30);
-    assert_eq!(reason(&RouteProblem { table: &table_start, ..base }), NoRoute::StartClosed);
+    assert_eq!(reason(&RouteProblem { table: &table_start, ..base }), Some(NoRoute::StartClosed));
     let table_goal = closed_at(50, 30);
-    assert_eq!(reason(&RouteProblem { table: &table_goal, ..base }), NoRoute::GoalClosed);
+    assert_eq!(reason(&RouteProblem { table: &table_goal, ..base }), Some(NoRoute::GoalClosed));
     let ring = table(grid.clone(), &[0.0], |_, column, row| {
         let r = (f64::from(column) - 50.0).hypot(f64::from(row) - 30.0);
         if (4.0..6.0).contains(&r) { f64::INFINITY } else { 0.1 }
     });
-    assert_eq!(reason(&RouteProblem { table: &ring, ..base }), NoRoute::Enclosed);
+    assert_eq!(reason(&RouteProblem { table: &ring, ..base }), Some(NoRoute::Enclosed));
 
     // Ten cells an hour against eleven.
     let away: Vec<_> =
         (0..3).map(|h| (f64::from(h), at(&grid, 20.0 + 11.0 * f64::from(h), 30.0))).collect();
-    assert_eq!(reason(&RouteProblem { goal: Goal::Track(&away), ..base }), NoRoute::Outrun);
+    assert_eq!(reason(&RouteProblem { goal: Goal::Track(&away), ..base }), Some(NoRoute::Outrun));
     let slow: Vec<_> =
         (0..3).map(|h| (f64::from(h), at(&grid, 40.0 + 5.0 * f64::from(h), 30.0))).collect();
-    assert_eq!(reason(&RouteProblem { goal: Goal::Track(&slow), ..base }), NoRoute::TooLate);
+    assert_eq!(reason(&RouteProblem { goal: Goal::Track(&slow), ..base }), Some(NoRoute::TooLate));
 }
 
 /// A strait on either side of an island: the way round the other side is the alternative.

@@ -1,6 +1,7 @@
 //! Tables for tests: small worlds over a patch of the polar map where the scale hardly varies.
 
 #![allow(dead_code, reason = "each test binary uses a part")]
+#![allow(clippy::unwrap_used, reason = "the values are constants that are in range")]
 
 use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, Position};
 use dipward_plugin::{Goal, PaceTable, RouteProblem};
