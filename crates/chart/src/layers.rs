@@ -1,5 +1,6 @@
 //! The kinds of layers that a scenario may name.
 
+mod climatology;
 mod coast;
 mod concentration;
 mod concentration_geotiff;
@@ -10,9 +11,11 @@ mod depth;
 mod extent;
 mod forecast_grib;
 mod ice_chart;
+mod raster;
 mod schedule;
 mod zones;
 
+pub use climatology::ClimatologySpec;
 pub use coast::CoastSpec;
 pub use concentration::AssumedIce;
 pub use concentration_geotiff::{ConcentrationGeotiffSpec, Encoding, ImageFile};
@@ -23,6 +26,7 @@ pub use depth::DepthSpec;
 pub use extent::Extent;
 pub use forecast_grib::ForecastGribSpec;
 pub use ice_chart::{ChartFile, IceChartSpec};
+pub use raster::{RasterQuantity, RasterSpec};
 pub use schedule::{BeyondRule, ChangeRule};
 pub use zones::{OffGrid, ZonesSpec};
 

@@ -19,8 +19,9 @@ mod vector;
 pub use chart::{Chart, Coverage, LayerSource, NamedLayer, Origin};
 pub use image::Resampling;
 pub use layers::{
-    AssumedIce, BeyondRule, ChangeRule, ChartFile, CoastSpec, ConcentrationGeotiffSpec,
-    ConcentrationNetcdfSpec, ConcentrationNsidcSpec, ConstantSpec, DepthSpec, Encoding, Extent,
-    ForecastGribSpec, IceChartSpec, ImageFile, OffGrid, UniformIce, ZonesSpec,
+    AssumedIce, BeyondRule, ChangeRule, ChartFile, ClimatologySpec, CoastSpec,
+    ConcentrationGeotiffSpec, ConcentrationNetcdfSpec, ConcentrationNsidcSpec, ConstantSpec,
+    DepthSpec, Encoding, Extent, ForecastGribSpec, IceChartSpec, ImageFile, OffGrid,
+    RasterQuantity, RasterSpec, UniformIce, ZonesSpec,
 };
 pub use pace::{OpenCells, RiskSample, RiskTable, Snap, pace_table, pace_table_bytes};

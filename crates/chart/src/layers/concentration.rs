@@ -36,6 +36,24 @@ impl AssumedIce {
             faults.push(Fault::at(pointer, "this stage says nothing of the ice"));
         }
     }
+
+    /// The assumption in words.
+    pub(super) fn text(&self) -> String {
+        let thickness = self.thickness_m.or_else(|| self.stage.thickness_m());
+        format!(
+            "all ice of the concentration images is {}, {} m thick, as the scenario says: the images do \
+             not tell",
+            self.stage,
+            thickness.unwrap_or(f32::NAN)
+        )
+    }
+}
+
+/// The quantities that concentration and an assumed stage come to.
+pub(super) fn ice_quantities() -> Vec<Quantity> {
+    let mut quantities = vec![Quantity::ICE_CONCENTRATION, Quantity::ICE_THICKNESS];
+    quantities.extend(Quantity::ICE_PARTIALS);
+    quantities
 }
 
 /// Images of concentration (0 to 1) through time.
@@ -53,9 +71,7 @@ pub(super) struct Concentrations {
 
 impl Layer for Concentrations {
     fn quantities(&self) -> Vec<Quantity> {
-        let mut quantities = vec![Quantity::ICE_CONCENTRATION, Quantity::ICE_THICKNESS];
-        quantities.extend(Quantity::ICE_PARTIALS);
-        quantities
+        ice_quantities()
     }
 
     fn provenance(&self) -> Provenance {
@@ -65,14 +81,7 @@ impl Layer for Concentrations {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        let thickness = self.ice.thickness_m.or_else(|| self.ice.stage.thickness_m());
-        let ice = format!(
-            "all ice of the concentration images is {}, {} m thick, as the scenario says: the images do \
-             not tell",
-            self.ice.stage,
-            thickness.unwrap_or(f32::NAN)
-        );
-        let mut texts = vec![ice];
+        let mut texts = vec![self.ice.text()];
         texts.extend(self.notes.iter().cloned());
         if self.schedule.beyond() == Beyond::Hold {
             texts.push(
@@ -97,8 +106,7 @@ impl Layer for Concentrations {
             }
             rasters.push(values.into_iter().map(packed).collect());
         }
-        let all_ice = IceRegime::of_one_stage(1.0, self.ice.stage, self.ice.thickness_m);
-        Ok(Box::new(LaidConcentrations { rasters, schedule: self.schedule.clone(), all_ice }))
+        Ok(Box::new(LaidConcentrations::new(rasters, self.schedule.clone(), self.ice)))
     }
 }
 
@@ -107,17 +115,26 @@ const STEPS: f32 = 10_000.0;
 
 const UNKNOWN: u16 = u16::MAX;
 
-fn packed(concentration: f32) -> u16 {
+/// A concentration in steps.
+pub(super) fn packed(concentration: f32) -> u16 {
     if concentration.is_nan() { UNKNOWN } else { (concentration * STEPS).round() as u16 }
 }
 
 /// Memory: 2 bytes a cell and image.
 #[derive(Debug)]
-struct LaidConcentrations {
+pub(super) struct LaidConcentrations {
     rasters: Vec<Vec<u16>>,
     schedule: Schedule,
     /// What a cell full of ice has.
     all_ice: IceRegime,
+}
+
+impl LaidConcentrations {
+    /// Rasters of [`packed`] concentrations, one a file of the schedule.
+    pub(super) fn new(rasters: Vec<Vec<u16>>, schedule: Schedule, ice: AssumedIce) -> Self {
+        let all_ice = IceRegime::of_one_stage(1.0, ice.stage, ice.thickness_m);
+        Self { rasters, schedule, all_ice }
+    }
 }
 
 impl Laid for LaidConcentrations {

@@ -116,7 +116,11 @@ impl Encoding {
     /// # Errors
     ///
     /// The first number that the encoding has not, and its pixel.
-    fn decode_image(&self, image: &mut Image, pole_hole: Option<f32>) -> Result<(), String> {
+    pub(super) fn decode_image(
+        &self,
+        image: &mut Image,
+        pole_hole: Option<f32>,
+    ) -> Result<(), String> {
         let width = image.width.max(1);
         for (at, value) in image.values.iter_mut().enumerate().filter(|(_, value)| !value.is_nan())
         {

@@ -119,6 +119,11 @@ impl Schedule {
         Self { hours, shows, change: Change::Step, beyond: Beyond::Hold }
     }
 
+    /// A schedule of moments between which the state changes linearly; instant `i` shows state `i`.
+    pub(super) fn of_turns(hours: Vec<f64>) -> Self {
+        Self { change: Change::Linear, ..Self::of_moments(hours) }
+    }
+
     pub(super) fn hours(&self) -> &[f64] {
         &self.hours
     }
