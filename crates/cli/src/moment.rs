@@ -73,6 +73,8 @@ pub(crate) fn moments(from: Moment, to: Moment, step: Step) -> impl Iterator<Ite
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+
     use super::*;
 
     #[test]
@@ -102,5 +104,21 @@ mod tests {
         assert_eq!(table("2027", "2030", "1y").len(), 4);
         assert_eq!(table("2028", "2027", "1y").len(), 0);
         assert!("-1d".parse::<Step>().is_err() && "0h".parse::<Step>().is_err());
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2000))]
+
+        #[test]
+        fn no_text_panics(text in "[-+0-9TZPymdhs:., e]{0,24}|\\PC{0,12}") {
+            if let Ok(moment) = text.parse::<Moment>() {
+                prop_assert!(moment.decimal_year.is_finite());
+            }
+            if let Ok(step) = text.parse::<Step>() {
+                let [first, last] = ["-9997", "9997"].map(|year| year.parse().unwrap());
+                let rows: Vec<Moment> = moments(first, last, step).take(9).collect();
+                prop_assert!(rows.is_sorted_by(|a, b| a.instant < b.instant));
+            }
+        }
     }
 }

@@ -22,16 +22,16 @@ pub(crate) fn main_field(
 ) -> Result<Built<MainFieldPoint>, Failure> {
     let registry = session.registry;
     let name = request.model.as_str();
-    let registered = registry
+    let kinds: Vec<&str> = registry
         .kinds_of(MainFieldPoint::SLOT)
-        .any(|kind| kind.name == name && kind.name != COEFFICIENTS);
-    let mut value = if registered {
+        .map(|kind| kind.name)
+        .filter(|&kind| kind != COEFFICIENTS)
+        .collect();
+    let mut value = if kinds.contains(&name) {
         json!({ "kind": name })
     } else if Path::new(name).is_file() {
         json!({ "kind": COEFFICIENTS, "file": name })
     } else {
-        let kinds: Vec<&str> =
-            registry.kinds_of(MainFieldPoint::SLOT).map(|kind| kind.name).collect();
         return Err(Failure::request(format_args!(
             "--model {name}: neither a file nor one of {}",
             kinds.join(", ")

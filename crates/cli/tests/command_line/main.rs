@@ -1,5 +1,11 @@
 //! The program as its users run it: exit statuses, standard output, files, messages.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "tests state what must hold; a failed unwrap is the report"
+)]
+
 mod field;
 mod interrupt;
 mod kinds;

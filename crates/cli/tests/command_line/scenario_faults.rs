@@ -2,6 +2,10 @@
 
 use std::fs;
 
+use dipward::Scenario;
+use dipward_plugin::Document;
+use proptest::prelude::*;
+
 use crate::program::{Ended, OPEN_WATER, folder_with, listing, run};
 
 /// Plans a scenario that is wrong, and holds what must hold for every such one.
@@ -221,4 +225,67 @@ fn a_sound_scenario_has_no_fault() {
     // A mark that some editors put before the first line is no fault either.
     let marked = folder_with(&format!("\u{feff}{OPEN_WATER}"));
     assert_eq!(run(marked.path(), "check scenario.yaml").status, Some(0));
+}
+
+/// A scenario with one line changed, left out or written twice.
+fn mangled() -> impl Strategy<Value = String> {
+    let values = [
+        "",
+        "0",
+        "-1",
+        "1e308",
+        "-1e308",
+        "1e-320",
+        ".inf",
+        "~",
+        "true",
+        "x",
+        "''",
+        "[]",
+        "{}",
+        "[[0]]",
+        "{kind: quiet}",
+        "-9999-01-01T00:00Z",
+        "9999-12-31T23:59Z",
+        "18446744073709551616",
+        "90",
+        "-90",
+        "360",
+        "*a",
+        "&a 1",
+        "\u{0}",
+    ];
+    let lines: Vec<String> = OPEN_WATER.lines().map(str::to_owned).collect();
+    (0..lines.len(), prop::sample::select(values.to_vec()), 0..4_u8).prop_map(
+        move |(at, value, how)| {
+            let mut lines = lines.clone();
+            match (how, lines[at].split_once(": ")) {
+                (0, _) => drop(lines.remove(at)),
+                (1, _) => lines.insert(at, lines[at].clone()),
+                (_, Some((key, _))) => lines[at] = format!("{key}: {value}"),
+                (_, None) => lines[at].push_str(value),
+            }
+            lines.join("\n")
+        },
+    )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(500))]
+
+    #[test]
+    fn no_scenario_panics(text in mangled(), cut in prop::option::weighted(0.2, any::<prop::sample::Index>())) {
+        let registry = dipward_cli::registry().unwrap();
+        let end = cut.map_or(text.len(), |cut| cut.index(text.len()));
+        let text = &text[..end];
+        if let Ok(document) = Document::parse("scenario.yaml", text)
+            && let Err(faults) = Scenario::read(&document, "".as_ref(), &registry, None)
+        {
+            prop_assert!(!faults.is_empty());
+            for fault in faults.as_slice() {
+                prop_assert!(document.line(fault) <= text.lines().count().max(1));
+                prop_assert!(document.render(fault, false).contains("scenario.yaml"));
+            }
+        }
+    }
 }

@@ -156,6 +156,8 @@ pub(super) fn write_row(
 
 #[cfg(test)]
 mod tests {
+    use proptest::{collection::vec, prelude::*};
+
     use super::*;
 
     fn columns(titles: &[&str]) -> Result<Columns, String> {
@@ -201,6 +203,25 @@ mod tests {
         ] {
             let message = columns.point(&ByteRecord::from(&row[..]), 2).unwrap_err();
             assert!(message.contains(told), "{message}");
+        }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2000))]
+
+        #[test]
+        fn no_row_panics(fields in vec(vec(any::<u8>(), 0..8), 0..6), year in any::<f64>()) {
+            for titles in [
+                ["latitude_deg", "longitude_deg", "height_km", "time"],
+                ["latitude_deg", "longitude_deg", "height_km", "decimal_year"],
+            ] {
+                let columns = columns(&titles).unwrap();
+                let _ = columns.point(&ByteRecord::from(fields.clone()), 2);
+                let row = ["0", "0", "0", &year.to_string()].map(str::to_owned).to_vec();
+                if let Ok(point) = columns.point(&ByteRecord::from(row), 2) {
+                    prop_assert!(point.decimal_year.is_finite());
+                }
+            }
         }
     }
 }

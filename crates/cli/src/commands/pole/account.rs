@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use dipward_field::{DipPole, Ellipse};
+use dipward_field::{DipPole, Ellipse, PolarCapAmplitude, PoleUncertainty};
 use dipward_geodesy::Hemisphere;
 use dipward_plugin::{Assumption, Error, FieldSample, FieldSigma, MainField, Site};
 use jiff::{Timestamp, Unit};
@@ -32,13 +32,19 @@ pub(super) struct Account {
     assumptions: Vec<Assumption>,
 }
 
-/// How well the mean pole is known: the model alone, without daily wander and disturbance.
+/// How well the pole is known, part by part.
 #[derive(Debug, Serialize)]
 struct Uncertainty {
     sigma_nt: FieldSigma,
+    /// One sigma of each component of the currents' field at this season, Kp not being known.
+    disturbance_nt: f64,
+    /// The mean pole, which the disturbance of the moment does not move.
     one_sigma: Ellipse,
     ellipse_50: Ellipse,
     ellipse_95: Ellipse,
+    /// `forecast`, `crust`, `disturbance` and the `total` of them, each holding 95 in 100.
+    #[serde(flatten)]
+    parts_95: PoleUncertainty,
 }
 
 impl Account {
@@ -53,6 +59,11 @@ impl Account {
         model.sample(moment.decimal_year, &[site], &mut sample)?;
         let [sample] = sample;
         let one_sigma = pole.sigma_ellipse();
+        let amplitude = PolarCapAmplitude::default();
+        let disturbance_nt = amplitude.usual_sigma_nt(moment.instant, pole.hemisphere);
+        let mut assumptions = model.assumptions();
+        let assumed = amplitude.assumptions().into_iter();
+        assumptions.extend(assumed.map(|text| Assumption::new("disturbance", text)));
         Ok(Self {
             hemisphere: pole.hemisphere,
             model: model.provenance().name,
@@ -70,11 +81,13 @@ impl Account {
             jacobian_nt_per_km: pole.jacobian_nt_per_km,
             uncertainty: Uncertainty {
                 sigma_nt: pole.sigma,
+                disturbance_nt,
                 one_sigma,
                 ellipse_50: one_sigma.holding(0.5),
                 ellipse_95: one_sigma.holding(0.95),
+                parts_95: pole.uncertainty(disturbance_nt).holding(0.95),
             },
-            assumptions: model.assumptions(),
+            assumptions,
         })
     }
 
@@ -83,7 +96,7 @@ impl Account {
         let mut text = String::new();
         let mut line = |name: &str, value: std::fmt::Arguments<'_>| {
             // Writing to a string cannot fail.
-            let _ = writeln!(text, "{name:16}{value}");
+            let _ = writeln!(text, "{name:20}{value}");
         };
         line("dip pole", format_args!("{}, {}", self.hemisphere, self.model));
         line("time", format_args!("{} ({:.4})", self.time, self.decimal_year));
@@ -112,7 +125,8 @@ impl Account {
         let [[nn, ne], [en, ee]] = self.jacobian_nt_per_km;
         line("Jacobian", format_args!("dX/dN {nn:9.4}  dX/dE {ne:9.4} nT/km"));
         line("", format_args!("dY/dN {en:9.4}  dY/dE {ee:9.4} nT/km"));
-        let Uncertainty { sigma_nt, one_sigma, ellipse_50, ellipse_95 } = &self.uncertainty;
+        let Uncertainty { sigma_nt, disturbance_nt, one_sigma, ellipse_50, ellipse_95, parts_95 } =
+            &self.uncertainty;
         line(
             "model's sigma",
             format_args!(
@@ -120,18 +134,27 @@ impl Account {
                 sigma_nt.forecast_nt, sigma_nt.crust_nt
             ),
         );
-        for (name, ellipse) in
-            [("one sigma", one_sigma), ("50 %", ellipse_50), ("95 %", ellipse_95)]
-        {
+        line("disturbance", format_args!("{disturbance_nt:.1} nT, usual at this season"));
+        for (name, ellipse) in [
+            ("ellipse one sigma", one_sigma),
+            ("ellipse 50 %", ellipse_50),
+            ("ellipse 95 %", ellipse_95),
+            ("  forecast", &parts_95.forecast),
+            ("  crust", &parts_95.crust),
+            ("with disturbance", &parts_95.total),
+            ("  disturbance", &parts_95.disturbance),
+        ] {
             line(
-                &format!("ellipse {name}"),
+                name,
                 format_args!(
                     "{:.1} by {:.1} km, long axis {:.0} deg",
                     ellipse.semi_major_km, ellipse.semi_minor_km, ellipse.bearing_deg
                 ),
             );
         }
-        line("not included", format_args!("daily wander and disturbance"));
+        for assumption in &self.assumptions {
+            line("assumed", format_args!("{}", assumption.text));
+        }
         text
     }
 
