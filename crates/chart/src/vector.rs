@@ -7,11 +7,14 @@ mod plane;
 mod raster;
 mod shapefile;
 mod sqlite;
+mod tracks;
 mod wkb;
 
 pub(crate) use feature::{AreaFeature, read_area_file};
 pub(crate) use plane::PlanePolygon;
 pub(crate) use raster::{add_area_fraction, cells_by_centre, cells_touched, merged};
+
+pub(crate) use tracks::{Track, read_tracks};
 
 /// A ring of a polygon: x and y (longitude and latitude in degrees, or metres), closed.
 pub(crate) type Ring = Vec<[f64; 2]>;

@@ -1,0 +1,334 @@
+//! `hazards`: bergs, rocks, crevasses: points and lines with a berth, from CSV or GeoJSON.
+
+use std::{ops::Range, path::PathBuf};
+
+use dipward_geodesy::{Cell, Grid, Position, distance_km, points_along, position};
+use dipward_plugin::{
+    Beyond, BuildContext, Change, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint,
+    Provenance, Quantity, Spec,
+};
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::vector::{Track, read_tracks};
+
+/// 1 where crevasses are known or suspected, 0 elsewhere.
+const CREVASSES: Quantity = Quantity::new("crevasses", "1");
+
+/// Points and lines that keep a berth about them.
+///
+/// A file is CSV with the columns `latitude_deg`, `longitude_deg` and, if the berths differ,
+/// `radius_km`; or GeoJSON of points and lines with the property `radius_km`. The parts of a line are
+/// geodesics. A cell is within the berth when any part of it may be.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HazardsSpec {
+    /// The file; `.csv`, or else GeoJSON.
+    file: PathBuf,
+    /// What holds within the berth.
+    #[serde(default)]
+    within: Within,
+    /// The berth of what states none of its own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
+    radius_km: Option<f64>,
+}
+
+/// What holds within a hazard's berth.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Within {
+    /// No traffic.
+    #[default]
+    Closed,
+    /// A greatest speed, in knots.
+    SpeedLimitKn(f32),
+    /// Crevasses.
+    Crevasses,
+}
+
+impl Within {
+    fn quantity_and_value(self) -> (Quantity, f32) {
+        match self {
+            Self::Closed => (Quantity::CLOSED, 1.0),
+            Self::SpeedLimitKn(limit_kn) => (Quantity::SPEED_LIMIT, limit_kn),
+            Self::Crevasses => (CREVASSES, 1.0),
+        }
+    }
+}
+
+impl Spec for HazardsSpec {
+    type Point = LayerPoint;
+    const KIND: &'static str = "hazards";
+    const SUMMARY: &'static str =
+        "bergs, rocks or crevasses: points and lines with a berth, from CSV or GeoJSON";
+    const EXAMPLE: &'static str =
+        "{kind: hazards, file: bergs.csv, within: {speed_limit_kn: 6}, radius_km: 5}";
+
+    fn build(self, context: &BuildContext) -> Result<Box<dyn Layer>, Faults> {
+        let mut faults = Faults::default();
+        if let Within::SpeedLimitKn(limit_kn) = self.within
+            && !(limit_kn > 0.0 && limit_kn <= 100.0)
+        {
+            faults.push(Fault::at("/within/speed_limit_kn", "a number above 0 is wanted"));
+        }
+        let mut hazards = Vec::new();
+        match read_tracks(&self.file, context) {
+            Ok(tracks) => {
+                for track in tracks {
+                    match track.radius_km.or(self.radius_km) {
+                        Some(radius_km) => hazards.push(Hazard { track, radius_km }),
+                        None => faults.push(
+                            Fault::at(
+                                "/file",
+                                format!(
+                                    "{}: {}: has no `radius_km`",
+                                    self.file.display(),
+                                    track.label
+                                ),
+                            )
+                            .help("state `radius_km` in the layer for all that have none"),
+                        ),
+                    }
+                }
+            }
+            Err(error) => faults.push(Fault::at("/file", error.to_string())),
+        }
+        let layer = Hazards { file: self.file, within: self.within, hazards };
+        faults.into_result(Box::new(layer) as Box<dyn Layer>)
+    }
+}
+
+#[derive(Debug)]
+struct Hazard {
+    track: Track,
+    radius_km: f64,
+}
+
+#[derive(Debug)]
+struct Hazards {
+    file: PathBuf,
+    within: Within,
+    hazards: Vec<Hazard>,
+}
+
+impl Layer for Hazards {
+    fn quantities(&self) -> Vec<Quantity> {
+        vec![self.within.quantity_and_value().0]
+    }
+
+    fn provenance(&self) -> Provenance {
+        Provenance {
+            name: "hazards with a berth".to_owned(),
+            source: self.file.to_string_lossy().into_owned(),
+            licence: None,
+        }
+    }
+
+    fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
+        let cells: Vec<Result<Vec<Cell>, Error>> = self
+            .hazards
+            .par_iter()
+            .map(|hazard| {
+                control.check()?;
+                Ok(hazard.cells(ground.grid))
+            })
+            .collect();
+        let mut all = Vec::new();
+        for (cells, hazard) in cells.into_iter().zip(&self.hazards) {
+            let cells = cells?;
+            if cells.is_empty() {
+                return Err(Error::File {
+                    path: self.file.clone(),
+                    message: format!("{}: covers no cell of the grid", hazard.track.label),
+                });
+            }
+            all.extend(cells);
+        }
+        all.sort_unstable();
+        all.dedup();
+        let (_, value) = self.within.quantity_and_value();
+        Ok(Box::new(LaidHazards { cells: all, value }))
+    }
+}
+
+impl Hazard {
+    /// The cells that may hold a place within the berth.
+    fn cells(&self, grid: &Grid) -> Vec<Cell> {
+        let mut cells = Vec::new();
+        // Close enough together that the discs about them make a band.
+        let spacing_km = (self.radius_km / 2.0).max(grid.cell_km() / 2.0);
+        let mut places: Vec<Position> = Vec::new();
+        for leg in self.track.positions.windows(2) {
+            places.extend(points_along(leg[0], leg[1], spacing_km));
+        }
+        if places.is_empty() {
+            places.extend(self.track.positions.first());
+        }
+        for place in places {
+            self.cells_about(place, spacing_km / 2.0, grid, &mut cells);
+        }
+        cells.sort_unstable();
+        cells.dedup();
+        cells
+    }
+
+    fn cells_about(&self, place: Position, slack_km: f64, grid: &Grid, cells: &mut Vec<Cell>) {
+        let on_map = grid.coord(place);
+        let scale = grid.projection().point_scale(place);
+        let single = self.track.positions.len() < 2;
+        let reach_km = self.radius_km + if single { 0.0 } else { slack_km };
+        // The scale changes little over a berth; half as much again is ample.
+        let reach_m = 1000.0 * (1.5 * reach_km * scale.max(1.0) + grid.cell_km());
+        if !(on_map.x.is_finite() && on_map.y.is_finite() && reach_m.is_finite()) {
+            return;
+        }
+        let bounds = grid.bounds().min();
+        let index = |metres: f64, start: f64, count: u32| {
+            ((metres - start) / grid.cell_m()).floor().clamp(0.0, f64::from(count)) as u32
+        };
+        let columns = index(on_map.x - reach_m, bounds.x, grid.columns())
+            ..(index(on_map.x + reach_m, bounds.x, grid.columns()) + 1).min(grid.columns());
+        let rows = index(on_map.y - reach_m, bounds.y, grid.rows())
+            ..(index(on_map.y + reach_m, bounds.y, grid.rows()) + 1).min(grid.rows());
+        for row in rows {
+            for cell in columns.clone().filter_map(|column| grid.cell(row, column)) {
+                let Some(centre) = grid.centre(cell) else { continue };
+                let half_diagonal_km = grid.cell_km() * std::f64::consts::FRAC_1_SQRT_2
+                    / grid.projection().point_scale(centre);
+                if distance_km(place, centre) <= reach_km + half_diagonal_km {
+                    cells.push(cell);
+                }
+            }
+        }
+    }
+}
+
+/// Memory: 4 bytes a cell within a berth.
+#[derive(Debug)]
+struct LaidHazards {
+    cells: Vec<Cell>,
+    value: f32,
+}
+
+impl Laid for LaidHazards {
+    fn hours(&self) -> &[f64] {
+        &[]
+    }
+
+    fn change(&self) -> Change {
+        Change::Step
+    }
+
+    fn beyond(&self) -> Beyond {
+        Beyond::Hold
+    }
+
+    /// Elsewhere it leaves "not covered", so that layers below may have hazards too.
+    fn fill(&self, _: Quantity, _: usize, cells: Range<u32>, out: &mut [f32]) -> Result<(), Error> {
+        out.fill(f32::NAN);
+        let first = self.cells.partition_point(|cell| *cell < cells.start);
+        for cell in self.cells.iter().skip(first).take_while(|cell| **cell < cells.end) {
+            if let Some(out) = out.get_mut((cell - cells.start) as usize) {
+                *out = self.value;
+            }
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use dipward_plugin::conformance::check_example;
+    use proptest::prelude::*;
+
+    use super::super::workbench::{build, chart, fault, folder, grid};
+    use super::*;
+
+    const BERGS: &str =
+        "name,latitude_deg,longitude_deg,radius_km\nA23,-64.0,136.0,25\nB9,-65.5,133.0,\n";
+
+    #[test]
+    fn the_example_builds() {
+        check_example::<HazardsSpec>(&folder(&[("bergs.csv", BERGS.as_bytes())]).1).unwrap();
+    }
+
+    fn closed(layer: &dyn Layer) -> Vec<Position> {
+        let laid = chart(layer).unwrap();
+        let values = laid.values(0, Quantity::CLOSED, &Control::default()).unwrap();
+        let cells = values.iter().enumerate().filter(|(_, value)| **value == 1.0);
+        cells.map(|(cell, _)| grid().centre(cell as u32).unwrap()).collect()
+    }
+
+    #[test]
+    fn every_cell_within_a_berth_is_taken_and_few_beyond() {
+        let yaml = "file: b.csv\nradius_km: 5";
+        let layer = build::<HazardsSpec>(yaml, &[("b.csv", BERGS.as_bytes())]).unwrap();
+        let taken = closed(layer.as_ref());
+        for cell in 0..grid().len() as u32 {
+            let centre = grid().centre(cell).unwrap();
+            let off = |latitude, longitude, berth: f64| {
+                distance_km(position(latitude, longitude), centre) - berth
+            };
+            let off_km = off(-64.0, 136.0, 25.0).min(off(-65.5, 133.0, 5.0));
+            if off_km <= 0.0 {
+                assert!(taken.contains(&centre), "{centre:?}");
+            }
+            if off_km > 7.2 {
+                assert!(!taken.contains(&centre), "{centre:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn lines_are_bands() {
+        let line = r#"{"type":"Feature","properties":{"radius_km":12},"geometry":
+            {"type":"LineString","coordinates":[[133,-64],[139,-64.5]]}}"#;
+        let layer =
+            build::<HazardsSpec>("file: b.geojson", &[("b.geojson", line.as_bytes())]).unwrap();
+        let taken = closed(layer.as_ref());
+        let along = points_along(position(-64.0, 133.0), position(-64.5, 139.0), 1.0);
+        for cell in 0..grid().len() as u32 {
+            let centre = grid().centre(cell).unwrap();
+            let off_km =
+                along.iter().map(|place| distance_km(*place, centre)).fold(f64::INFINITY, f64::min);
+            if off_km <= 12.0 {
+                assert!(taken.contains(&centre), "{off_km}");
+            }
+            if off_km > 12.0 + 7.2 + 3.1 {
+                assert!(!taken.contains(&centre), "{off_km}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_wrong_is_told_with_its_line() {
+        for (text, word) in [
+            ("latitude_deg,longitude_deg\n-64,136\n", "line 2: has no `radius_km`"),
+            ("lat,lon\n-64,136\n", "has no column `latitude_deg`"),
+            ("latitude_deg,longitude_deg,radius_km\n-64,x,5\n", "line 2: `longitude_deg` is `x`"),
+            ("latitude_deg,longitude_deg,radius_km\n-94,136,5\n", "line 2"),
+            ("latitude_deg,longitude_deg,radius_km\n-64,136,-5\n", "line 2"),
+            ("latitude_deg,longitude_deg,radius_km\n", "no rows"),
+        ] {
+            let message = fault::<HazardsSpec>("file: b.csv", &[("b.csv", text.as_bytes())]);
+            assert!(message.contains(word), "{message}");
+        }
+        let far = "latitude_deg,longitude_deg,radius_km\n-64,10,5\n";
+        let layer = build::<HazardsSpec>("file: b.csv", &[("b.csv", far.as_bytes())]).unwrap();
+        assert!(chart(layer.as_ref()).unwrap_err().to_string().contains("line 2: covers no cell"));
+    }
+
+    proptest! {
+        #[test]
+        fn mutated_files_do_not_panic(place in 0usize..90, byte: u8) {
+            let mut bytes = BERGS.as_bytes().to_vec();
+            let place = place % bytes.len();
+            bytes[place] = byte;
+            if let Ok(layer) = build::<HazardsSpec>("file: b.csv\nradius_km: 5", &[("b.csv", &bytes)]) {
+                let _ = chart(layer.as_ref());
+            }
+        }
+    }
+}
