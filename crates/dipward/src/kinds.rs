@@ -18,10 +18,17 @@ pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
         .register::<dipward_field::kinds::QuietSpec>()?
         .register::<dipward_field::kinds::KpHistorySpec>()?
         .register::<dipward_field::kinds::KpForecastSpec>()?
+        .register::<dipward_field::amps::AmpsSpec>()?
         .register::<dipward_chart::CoastSpec>()?
         .register::<dipward_chart::DepthSpec>()?
         .register::<dipward_chart::IceChartSpec>()?
         .register::<dipward_chart::ConcentrationGeotiffSpec>()?
+        .register::<dipward_chart::ConcentrationNetcdfSpec>()?
+        .register::<dipward_chart::ConcentrationNsidcSpec>()?
+        .register::<dipward_chart::ForecastGribSpec>()?
+        .register::<dipward_chart::RasterSpec>()?
+        .register::<dipward_chart::ClimatologySpec>()?
+        .register::<dipward_chart::HazardsSpec>()?
         .register::<dipward_chart::ZonesSpec>()?
         .register::<dipward_chart::ConstantSpec>()?
         .register::<dipward_craft::IcebreakerSpec>()?

@@ -69,8 +69,7 @@ pub(crate) fn outward<'a>(
         fuel_weight_h_per_t: if sought == Sought::Earliest { 0.0 } else { f64::INFINITY },
         fuel_limit_t: Some(stores.capacity_t - stores.reserve_t),
         latest_hour: world.window_hours,
-        // The bounds of the earliest hold for the way of least fuel too: it burns no more.
-        bounds: sought == Sought::Earliest,
+        bounds: true,
         routes: if sought == Sought::Earliest { world.scenario.keys.voyage.routes } else { 1 },
     };
     let problems: Vec<RouteProblem<'_>> = starts

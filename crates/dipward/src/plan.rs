@@ -191,8 +191,9 @@ fn approaches(
 fn departure_id(port: &str, depart: jiff::Timestamp) -> String {
     let name: String = port
         .chars()
-        .map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' })
-        .collect();
+        .map(|c| if c.is_alphanumeric() { c } else { '-' })
+        .collect::<String>()
+        .to_lowercase();
     let name = name.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-");
     let name = if name.is_empty() { "port" } else { &name };
     let time: String = depart.to_string().chars().filter(char::is_ascii_alphanumeric).collect();

@@ -108,7 +108,8 @@ impl Station<'_> {
     }
 
     fn follow(&self, member: usize, first: usize, end: usize, policy: &dyn Policy) -> Outcome {
-        let first_utc_hour = (self.tracks.clock().start().as_second().rem_euclid(86_400) / 3600) as usize;
+        let first_utc_hour =
+            (self.tracks.clock().start().as_second().rem_euclid(86_400) / 3600) as usize;
         let mut craft_km = [0.0; 2];
         let mut fuel_t = self.chase_fuel_t;
         let mut run = 0;
