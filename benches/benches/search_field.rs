@@ -3,6 +3,9 @@
 //!
 //! Every figure is preceded by an assertion that the answers agree.
 
+#![allow(clippy::expect_used, reason = "the values are constants that are in range")]
+#![allow(missing_docs, reason = "criterion writes the entry points")]
+
 use std::{collections::BinaryHeap, hint::black_box};
 
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};

@@ -5,7 +5,7 @@ use dipward_plugin::{Control, PaceTable, Route, RoutePoint};
 
 use crate::{
     openings::CHANGES,
-    passage::{Line, Shift, sail, sail_when_open},
+    passage::{Line, Shift, depart_for_end, sail, sail_when_open},
     world::World,
 };
 
@@ -90,7 +90,9 @@ impl World<'_> {
                         self.keep_better(&mut row, arrival);
                     }
                     let Some(opens_hour) = self.openings.next_opening(end, hour) else { break };
-                    from_hour = left_hour + (opens_hour - hour) + 1e-9;
+                    let on_time = depart_for_end(self, &line.pieces, &line.heading, opens_hour);
+                    let Some(on_time) = on_time else { break };
+                    from_hour = on_time.max(left_hour);
                     if from_hour >= until_hour {
                         break;
                     }

@@ -9,7 +9,7 @@ use crate::{
     heading::Heading,
     kernel::{Edges, Instant, Kernel, Plain, Sectored},
     openings::{CHANGES, EVER, MANY, NEAR_CHANGE},
-    passage::{Layers, Piece, sail_when_open},
+    passage::{Layers, Piece, depart_for_end, sail_when_open},
     queue::{BucketQueue, Entry},
     stencil::{Headings, MOVES, offset_of},
     world::World,
@@ -425,7 +425,9 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
                 return;
             }
             let Some(opens_hour) = openings.next_opening(end, arrive_hour) else { return };
-            from_hour = depart_hour + (opens_hour - arrive_hour) + 1e-9;
+            let on_time = depart_for_end(&Layers(world), line.pieces(), line.heading(), opens_hour);
+            let Some(on_time) = on_time else { return };
+            from_hour = on_time.max(depart_hour);
             if from_hour >= until_hour {
                 return;
             }

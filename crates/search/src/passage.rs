@@ -266,6 +266,18 @@ pub(crate) fn sail_when_open<M: Medium>(
     None
 }
 
+/// The departure that comes to the line's last cell just as it opens, a hair after.
+pub(crate) fn depart_for_end<M: Medium>(
+    medium: &M,
+    pieces: &[Piece],
+    heading: &[Heading],
+    opens_hour: f64,
+) -> Option<f64> {
+    let end = pieces.last()?.cell;
+    let piece = pieces.iter().rposition(|piece| piece.cell != end).map_or(0, |before| before + 1);
+    Some(depart_for(medium, pieces, heading, piece, opens_hour)? + HAIR_H)
+}
+
 /// The departure that comes to a piece at an hour; where a cell before it is closed on the way, the
 /// earliest departure after that.
 fn depart_for<M: Medium>(

@@ -1,0 +1,89 @@
+//! Problems as a plan asks them: limits on fuel, many at once.
+
+mod tables;
+
+use dipward_plugin::{Control, Error, Goal, PaceTable, RouteFailure, RouteProblem, Search};
+use dipward_search::GridSearch;
+use tables::{at, grid, problem, table};
+
+/// Two settings: 10 km/h at 1 t/h and 7 km/h at 0.4 t/h.
+fn two_settings() -> PaceTable {
+    let mut table = table(grid(60, 40, 1000.0), &[0.0], |_, _, _| 0.1);
+    let cells = table.pace_h_per_km.len();
+    table.pace_h_per_km.extend(std::iter::repeat_n(1.0 / 7.0, cells));
+    table.burn_t_per_h.extend(std::iter::repeat_n(0.4, cells));
+    table.settings = 2;
+    table
+}
+
+#[test]
+fn a_limit_on_fuel_is_kept_and_costs_time() {
+    let table = two_settings();
+    let goal = [at(&table.grid, 55.0, 20.0)];
+    let asked = problem(&table, at(&table.grid, 5.0, 20.0), Goal::Places(&goal));
+    let search = GridSearch::default();
+    let free = &search.routes(&asked, &Control::default()).unwrap().routes[0];
+    let limit_t = free.fuel_t() * 0.8;
+    let limited = RouteProblem { fuel_limit_t: Some(limit_t), ..asked };
+    let set = search.routes(&limited, &Control::default()).unwrap();
+    let route = &set.routes[0];
+    assert!(route.fuel_t() <= limit_t);
+    assert!(route.arrive_hour() > free.arrive_hour());
+    assert!(route.points[0].setting == 1 && free.points[0].setting == 0);
+    // The slow setting burns 0.4 / 7 a kilometre, the fast one a tenth.
+    assert!((route.fuel_t() / free.fuel_t() - 4.0 / 7.0).abs() < 1e-3);
+    assert!(set.lower_bound_t <= route.fuel_t());
+}
+
+#[test]
+fn many_problems_are_answered_alike_on_one_thread_and_on_two() {
+    let table = two_settings();
+    let goal = [at(&table.grid, 55.0, 20.0)];
+    let track = [(0.0, at(&table.grid, 50.0, 5.0)), (30.0, at(&table.grid, 50.0, 35.0))];
+    let problems: Vec<_> = (0..12)
+        .map(|number| RouteProblem {
+            depart_hour: f64::from(number),
+            fuel_weight_h_per_t: f64::from(number % 3),
+            goal: if number % 2 == 0 { Goal::Places(&goal) } else { Goal::Track(&track) },
+            ..problem(&table, at(&table.grid, 5.0, 20.0), Goal::Places(&goal))
+        })
+        .collect();
+    let search = GridSearch::default();
+    let alone: Vec<_> =
+        problems.iter().map(|problem| search.routes(problem, &Control::default())).collect();
+    for threads in [1, 2] {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let all = pool.install(|| search.routes_of_all(&problems, &Control::default()));
+        assert_eq!(all, alone);
+    }
+}
+
+#[test]
+fn a_cancelled_search_says_so() {
+    let table = two_settings();
+    let goal = [at(&table.grid, 55.0, 20.0)];
+    let asked = problem(&table, at(&table.grid, 5.0, 20.0), Goal::Places(&goal));
+    let control = Control::default();
+    control.cancel();
+    let answer = GridSearch::default().routes(&asked, &control);
+    assert_eq!(answer, Err(RouteFailure::Error(Error::Cancelled)));
+}
+
+#[test]
+fn malformed_problems_are_errors() {
+    let table = two_settings();
+    let goal = [at(&table.grid, 55.0, 20.0)];
+    let asked = problem(&table, at(&table.grid, 5.0, 20.0), Goal::Places(&goal));
+    let backwards = [(3.0, goal[0]), (1.0, goal[0])];
+    for wrong in [
+        RouteProblem { depart_hour: f64::NAN, ..asked },
+        RouteProblem { latest_hour: f64::NAN, ..asked },
+        RouteProblem { fuel_weight_h_per_t: -1.0, ..asked },
+        RouteProblem { fuel_limit_t: Some(f64::NAN), ..asked },
+        RouteProblem { routes: 0, ..asked },
+        RouteProblem { goal: Goal::Track(&backwards), ..asked },
+    ] {
+        let answer = GridSearch::default().routes(&wrong, &Control::default());
+        assert!(matches!(answer, Err(RouteFailure::Error(Error::Unsolved(_)))), "{answer:?}");
+    }
+}
