@@ -2,7 +2,7 @@
 
 use std::{ops::Range, path::PathBuf};
 
-use dipward_geodesy::{Cell, Grid, Position, distance_km, points_along, position};
+use dipward_geodesy::{Cell, Grid, Position, distance_km, points_along};
 use dipward_plugin::{
     Beyond, BuildContext, Change, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint,
     Provenance, Quantity, Spec,
@@ -240,6 +240,7 @@ impl Laid for LaidHazards {
 
 #[cfg(test)]
 mod tests {
+    use dipward_geodesy::position;
     use dipward_plugin::conformance::check_example;
     use proptest::prelude::*;
 
