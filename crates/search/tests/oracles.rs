@@ -167,17 +167,24 @@ impl<'t> Plain<'t> {
                 // The time spent before a piece, were everything open, is at most this much; the
                 // departure is found by bisection on a monotone function.
                 let before = &cells[..piece];
-                let (mut low, mut high) = (hour, frame);
-                for _ in 0..60 {
-                    let middle = f64::midpoint(low, high);
-                    match self.sail(before, middle).1 {
-                        Some(there) if there <= frame => low = middle,
-                        Some(_) => high = middle,
-                        // Blocked before it gets there: later is the only way.
-                        None => low = middle,
+                // A departure that is blocked on the way may be too early, for what opens, or too
+                // late, for what closes: both are tried.
+                for blocked_is_early in [true, false] {
+                    let (mut low, mut high) = (hour, frame);
+                    for _ in 0..60 {
+                        let middle = f64::midpoint(low, high);
+                        let early = self
+                            .sail(before, middle)
+                            .1
+                            .map_or(blocked_is_early, |there| there <= frame);
+                        if early {
+                            low = middle;
+                        } else {
+                            high = middle;
+                        }
                     }
+                    departures.push(high + 2e-9);
                 }
-                departures.push(high + 2e-9);
             }
         }
         departures
