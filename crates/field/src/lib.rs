@@ -60,6 +60,7 @@ pub mod doubt;
 mod ellipse;
 mod ellipsoid_frame;
 mod embedded;
+mod fix;
 mod gauss_model;
 pub mod kinds;
 mod kp;
@@ -89,6 +90,10 @@ pub use dip_pole::{DipPole, dip_pole_near};
 pub use displacement::{FARTHEST_KM, displaced_pole};
 pub use ellipse::Ellipse;
 pub use embedded::{igrf14, wmm2025};
+pub use fix::{
+    Element, FixSettings, JacobianSource, Measured, NextReading, PoleEstimate, PoleFix, Reading,
+    Residual, fix_pole, read_readings, straight_fix, virtual_geomagnetic_pole,
+};
 pub use gauss_model::{Doubt, DoubtAtPole, EXTRAPOLATION_YEARS, GaussModel};
 pub use kp::Kp;
 pub use kp_history::{KpHistory, SLOTS_A_DAY};

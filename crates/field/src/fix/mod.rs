@@ -1,0 +1,39 @@
+//! Where the pole is, by readings of the field.
+//!
+//! What is sought is not the pole itself but the field that the model leaves out, since all that is
+//! measured is straight in it:
+//!
+//! ```text
+//!   field at r and t = model(r, t) + b + G (r - r0) + d(t)
+//! ```
+//!
+//! * b, a constant vector: crust about the pole and the model's forecast gone wrong;
+//! * G, symmetric, as the horizontal field of a source inside is free of curl: the same growing away
+//!   from r0, the model's pole. With it the Jacobian is the model's where readings say nothing of it,
+//!   and the readings' own where they do;
+//! * d(t), what the currents overhead add at each reading, known but for a little where a base
+//!   station was read at the same time.
+//!
+//! The mean pole is where model + b + G (r - r0) is vertical, the instantaneous one where d is added.
+
+mod bias;
+mod cholesky;
+mod estimate;
+mod linear;
+mod next_reading;
+mod observation;
+#[cfg(test)]
+mod planted_truth;
+mod reading;
+mod settings;
+mod tail;
+mod vgp;
+
+pub use self::{
+    estimate::{JacobianSource, PoleEstimate, PoleFix, Residual, fix_pole},
+    linear::straight_fix,
+    next_reading::NextReading,
+    reading::{Element, Measured, Reading, read_readings},
+    settings::FixSettings,
+    vgp::virtual_geomagnetic_pole,
+};

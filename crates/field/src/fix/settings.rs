@@ -1,0 +1,69 @@
+use serde::{Deserialize, Serialize};
+
+use crate::PolarCapAmplitude;
+
+/// What a fix takes for granted about all that readings do not say.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct FixSettings {
+    /// How strong the currents' field is for a Kp, where no base station was read.
+    pub amplitude: PolarCapAmplitude,
+    /// One sigma of each horizontal component of that field, instead of the amplitude's.
+    pub disturbance_nt: Option<f64>,
+    /// Time in which that field's correlation falls to 1/e.
+    pub disturbance_correlation_h: f64,
+    /// One sigma of what a base station leaves of that field at the reading's place.
+    pub base_residual_nt: f64,
+    /// One sigma of each part of G; the model's crust over [`Self::crust_length_km`] where left out.
+    pub gradient_nt_per_km: Option<f64>,
+    /// The distance over which the crust's field changes by its own sigma.
+    pub crust_length_km: f64,
+    /// One sigma of the model's Z, crust included: 141 nT is that of WMM2025 (technical report, doi
+    /// 10.25923/prbc-s316, section 3.4).
+    pub down_nt: f64,
+    /// How far away the next reading may be.
+    pub reach_km: f64,
+}
+
+impl Default for FixSettings {
+    fn default() -> Self {
+        Self {
+            amplitude: PolarCapAmplitude::default(),
+            disturbance_nt: None,
+            disturbance_correlation_h: 3.0,
+            base_residual_nt: 10.0,
+            gradient_nt_per_km: None,
+            crust_length_km: 150.0,
+            down_nt: 141.0,
+            reach_km: 30.0,
+        }
+    }
+}
+
+impl FixSettings {
+    /// What is assumed, in sentences.
+    #[must_use]
+    pub fn assumptions(&self) -> Vec<String> {
+        let Self { disturbance_correlation_h, base_residual_nt, crust_length_km, down_nt, .. } =
+            self;
+        let mut all = vec![
+            format!(
+                "the currents' field at a reading keeps for {disturbance_correlation_h} h; a base \
+                 station leaves {base_residual_nt} nT of it"
+            ),
+            match self.gradient_nt_per_km {
+                Some(sigma) => format!("the model's gradient errs by {sigma} nT/km"),
+                None => format!("the crust's field changes by its sigma over {crust_length_km} km"),
+            },
+            format!("the model's Z errs by {down_nt} nT"),
+            "errors are normal out to 2.5 sigma and have a long tail beyond, so that a wild reading \
+             counts for little"
+                .into(),
+        ];
+        match self.disturbance_nt {
+            Some(sigma) => all.push(format!("the currents' field has a sigma of {sigma} nT")),
+            None => all.extend(self.amplitude.assumptions()),
+        }
+        all
+    }
+}
