@@ -33,8 +33,6 @@ pub struct Trial {
     pub capacity_t: f64,
     /// The end of the window.
     pub until: &'static str,
-    /// More keys at the top level.
-    pub more: &'static str,
 }
 
 impl Default for Trial {
@@ -50,7 +48,6 @@ impl Default for Trial {
             layers: String::new(),
             capacity_t: 2000.0,
             until: "2027-01-20T00:00Z",
-            more: "",
         }
     }
 }
@@ -72,7 +69,7 @@ impl Trial {
         let Self { hemisphere, port, pole, cell_km, margin_km, layers, capacity_t, .. } = self;
         let drift = self.pole_km_per_h * 365.0 * 24.0;
         let bearing = self.pole_bearing_deg;
-        let (until, more) = (self.until, self.more);
+        let until = self.until;
         format!(
             "\
 title: A trial with a known answer
@@ -126,8 +123,9 @@ voyage:
   ports: [{{ name: Trial Haven, latitude_deg: {}, longitude_deg: {} }}]
   departures: {{ from: 2027-01-01T00:00Z }}
   routes: 1
+ranking: [{{ kind: arrival }}]
 station: {{ within_km: 5, for_h: 1, at_least_h: 4, at_most_h: 8, leave_every_h: 4 }}
-{more}",
+",
             pole.0, pole.1, port.0, port.1
         )
     }

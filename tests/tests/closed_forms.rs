@@ -114,7 +114,6 @@ fn a_steady_target_is_met_by_the_intercept_triangle() {
         pole_bearing_deg: 90.0,
         cell_km: 5.0,
         margin_km: 250.0,
-        more: "",
         ..Trial::default()
     };
     let grid_step_h = 5.0 / SPEED_KM_PER_H;
@@ -127,7 +126,8 @@ fn a_steady_target_is_met_by_the_intercept_triangle() {
 #[test]
 fn a_closed_gate_is_waited_for_or_gone_round() {
     let (port, pole) = ((87.0, 0.0), (89.0, 0.0));
-    let km = |a: (f64, f64), b: (f64, f64)| inverse(position(a.0, a.1), position(b.0, b.1)).distance_km;
+    let km =
+        |a: (f64, f64), b: (f64, f64)| inverse(position(a.0, a.1), position(b.0, b.1)).distance_km;
     let round_km = km(port, (88.0, 30.0)) + km((88.0, 30.0), (88.1, 30.0)) + km((88.1, 30.0), pole);
     let round_h = round_km / SPEED_KM_PER_H;
     let behind_gate_h = km((88.0, 0.0), pole) / SPEED_KM_PER_H;
@@ -135,6 +135,7 @@ fn a_closed_gate_is_waited_for_or_gone_round() {
         port,
         pole,
         cell_km: 1.0,
+        margin_km: 200.0,
         layers: format!(
             "    - kind: constant
       values: {{ closed: 1 }}

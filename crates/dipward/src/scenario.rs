@@ -79,6 +79,9 @@ impl Scenario {
             return Err(faults);
         }
         let mut keys: ScenarioKeys = read_value(document.value().clone()).map_err(Faults::from)?;
+        let all_writers =
+            || registry.kinds_of(WriterPoint::SLOT).map(|kind| Slot::kind(kind.name)).collect();
+        let outputs = keys.outputs.get_or_insert_with(all_writers).clone();
         if let Some(seed) = seed {
             keys.seed = seed;
         }
@@ -99,7 +102,7 @@ impl Scenario {
         let policy = builder.one::<PolicyPoint>("/station/policy", &keys.station.policy.0);
         let search = builder.one::<SearchPoint>("/search", &keys.search.0);
         let criteria = builder.each::<CriterionPoint>("/ranking", &keys.ranking);
-        let outputs = builder.each::<WriterPoint>("/outputs", &keys.outputs);
+        let outputs = builder.each::<WriterPoint>("/outputs", &outputs);
         let mut faults = builder.faults;
         if let Some(model) = &model {
             faults.extend(faults_of_years(model, clock, window_hours));
@@ -139,7 +142,7 @@ impl Scenario {
         keys.search = Slot::new(self.search.resolved.clone());
         keys.chart.layers = resolved(&self.layers);
         keys.ranking = resolved(&self.criteria);
-        keys.outputs = resolved(&self.outputs);
+        keys.outputs = Some(resolved(&self.outputs));
         // The keys are plain serde structs of numbers, texts and JSON values.
         serde_json::to_value(&keys).unwrap_or(Value::Null)
     }

@@ -145,8 +145,7 @@ impl<'a> World<'a> {
 }
 
 /// Names of the layers for messages and reports: the kind, with a number where it stands twice.
-#[must_use]
-pub fn layer_names(scenario: &Scenario) -> Vec<String> {
+pub(crate) fn layer_names(scenario: &Scenario) -> Vec<String> {
     let kinds: Vec<&str> = scenario.layers.iter().map(|built| built.kind.as_str()).collect();
     let named = kinds.iter().enumerate().map(|(index, kind)| {
         let number = kinds[..=index].iter().filter(|other| *other == kind).count();

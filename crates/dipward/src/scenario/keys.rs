@@ -47,9 +47,9 @@ pub struct ScenarioKeys {
     /// How the figures of merit make an order.
     #[serde(default)]
     pub order: Order,
-    /// The files to write.
-    #[serde(default = "outputs")]
-    pub outputs: Vec<Slot<WriterPoint>>,
+    /// The files to write; by default one of each kind that the program has.
+    #[serde(default)]
+    pub outputs: Option<Vec<Slot<WriterPoint>>>,
 }
 
 /// The time that a plan may use, from the first possible departure to the last return.
@@ -289,16 +289,4 @@ fn search() -> Slot<SearchPoint> {
 
 fn ranking() -> Vec<Slot<CriterionPoint>> {
     kinds(&["attainment", "fuel_margin", "hours_elevated", "arrival"])
-}
-
-fn outputs() -> Vec<Slot<WriterPoint>> {
-    kinds(&[
-        "ranking_json",
-        "routes_geojson",
-        "gpx",
-        "map_svg",
-        "report_html",
-        "resolved_scenario",
-        "run_json",
-    ])
 }
