@@ -7,7 +7,7 @@ use dipward_geodesy::Hemisphere;
 
 use crate::moment::{Moment, Step};
 
-const CAUTION: &str = "A planning aid, not a navigation system: the master, the ice navigator, official charts, ice \
+pub(crate) const CAUTION: &str = "A planning aid, not a navigation system: the master, the ice navigator, official charts, ice \
 services, the Polar Code and local rules decide.";
 
 const EXIT_STATUS: &str = "Exit status: 0 done; 2 the request or the scenario is wrong; 3 no feasible \
@@ -47,6 +47,10 @@ pub(crate) enum Command {
     Pole(Pole),
     /// Compute the main field at the points of a CSV file
     Field(Field),
+    /// Find the pole by readings of the field
+    Fix(Fix),
+    /// Tell what readings prove, and write it down
+    Evidence(Evidence),
     /// List the kinds that a scenario may name
     Kinds(Kinds),
     /// Print the JSON Schema (draft 2020-12) of a scenario
@@ -127,6 +131,55 @@ pub(crate) struct Field {
     /// File to write instead of standard output
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
+}
+
+/// Find the pole by readings of the field.
+///
+/// Columns of the CSV file: time (UTC, RFC 3339), latitude_deg, longitude_deg; at least one of
+/// declination_deg, inclination_deg, h_nt, f_nt, x_nt, y_nt, z_nt, each with its one sigma in a column
+/// such as declination_sigma_deg or h_sigma_nt; if wanted height_km, position_sigma_km, kp,
+/// base_x_nt, base_y_nt, base_z_nt (a base station's simultaneous reading less its quiet mean),
+/// instrument, calibration. Cells may be empty. Bearing and dip alone will do.
+#[derive(Debug, Args)]
+pub(crate) struct Fix {
+    /// The readings, a CSV file
+    pub(crate) readings: PathBuf,
+    /// Which pole [default: that of the readings' latitudes]
+    #[arg(long, value_enum)]
+    pub(crate) hemisphere: Option<Side>,
+    #[command(flatten)]
+    pub(crate) model: Model,
+    /// How far away the next reading may be, km
+    #[arg(long, value_name = "KM", default_value_t = 30.0)]
+    pub(crate) reach_km: f64,
+    /// Form of the output
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
+}
+
+/// Tell what readings prove, and write it down.
+///
+/// Three claims that are never mixed: mean pole within the stated distance, instantaneous pole within
+/// its 95 % ellipse, crossing observed. The readings are those of `dipward fix`; evidence.json and
+/// evidence.html go to the output folder.
+#[derive(Debug, Args)]
+pub(crate) struct Evidence {
+    /// The readings, a CSV file
+    pub(crate) readings: PathBuf,
+    /// Folder for the files; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
+    /// The stated distance from the mean pole, km
+    #[arg(long, value_name = "KM", default_value_t = 5.0)]
+    pub(crate) within_km: f64,
+    /// Which pole [default: that of the readings' latitudes]
+    #[arg(long, value_enum)]
+    pub(crate) hemisphere: Option<Side>,
+    #[command(flatten)]
+    pub(crate) model: Model,
+    /// Form of the claims on standard output
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
 }
 
 /// Which main field, and how far it may be carried.

@@ -1,13 +1,17 @@
 //! The commands, one a file.
 
 mod check;
+mod evidence;
 mod field;
+mod fix;
 mod kinds;
 mod main_field;
 mod plan;
 mod pole;
+mod readings;
 mod schema;
 
 pub(crate) use self::{
-    check::check, field::field, kinds::kinds, plan::plan, pole::pole, schema::schema,
+    check::check, evidence::evidence, field::field, fix::fix, kinds::kinds, plan::plan, pole::pole,
+    schema::schema,
 };

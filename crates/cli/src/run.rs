@@ -95,6 +95,8 @@ fn serve(registry: &Registry, arguments: &Arguments, console: Console) -> Result
         Command::Check(check) => commands::check(&session, check),
         Command::Pole(pole) => commands::pole(&session, pole),
         Command::Field(field) => commands::field(&session, field),
+        Command::Fix(fix) => commands::fix(&session, fix),
+        Command::Evidence(evidence) => commands::evidence(&session, evidence),
         Command::Kinds(kinds) => commands::kinds(&session, kinds),
         Command::Schema => commands::schema(&session),
     });

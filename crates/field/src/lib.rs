@@ -60,6 +60,7 @@ pub mod doubt;
 mod ellipse;
 mod ellipsoid_frame;
 mod embedded;
+mod evidence;
 mod fix;
 mod gauss_model;
 pub mod kinds;
@@ -90,6 +91,10 @@ pub use dip_pole::{DipPole, dip_pole_near};
 pub use displacement::{FARTHEST_KM, displaced_pole};
 pub use ellipse::Ellipse;
 pub use embedded::{igrf14, wmm2025};
+pub use evidence::{
+    CrossingClaim, CrossingLine, Evidence, InstantaneousPoleClaim, MeanPoleClaim, ReadingRecord,
+    evidence,
+};
 pub use fix::{
     Element, FixSettings, JacobianSource, Measured, NextReading, PoleEstimate, PoleFix, Reading,
     Residual, fix_pole, read_readings, straight_fix, virtual_geomagnetic_pole,

@@ -72,7 +72,7 @@ fn print_ranking(ranking: &Ranking, format: Format) -> Result<(), Failure> {
 }
 
 /// Tells before anything is computed that nothing could be written.
-fn check_folder(out: &Path) -> Result<(), Failure> {
+pub(crate) fn check_folder(out: &Path) -> Result<(), Failure> {
     let refuse = |what: &str| {
         Failure::request(format_args!("{}: {what}; give another folder to --out", out.display()))
     };
@@ -95,7 +95,7 @@ fn check_folder(out: &Path) -> Result<(), Failure> {
     }
 }
 
-fn failure_of_writing(out: &Path, error: &io::Error) -> Failure {
+pub(crate) fn failure_of_writing(out: &Path, error: &io::Error) -> Failure {
     match error.kind() {
         // Two writers that claim one name, or a folder where a file is to go.
         io::ErrorKind::InvalidInput

@@ -87,6 +87,8 @@ pub struct PoleFix {
     pub model_pole: PoleEstimate,
     /// The mean pole at the time of the last reading, free of the currents overhead.
     pub mean_pole: PoleEstimate,
+    /// The mean pole at the time of each reading, in the order given.
+    pub mean_poles: Vec<Option<PoleEstimate>>,
     /// Where the field was vertical at each reading, currents included, in the order given; `None`
     /// where they left no pole.
     pub instantaneous_poles: Vec<Option<PoleEstimate>>,
@@ -180,11 +182,14 @@ pub(super) fn fix_about(
 
     let poles = Poles { model, plane, height_km: last.height_km, posterior: &posterior };
     let mean = poles.at(last, None)?.ok_or_else(unsolved)?;
-    let instantaneous_poles = readings
-        .iter()
-        .enumerate()
-        .map(|(index, reading)| Ok(poles.at(reading, Some(index))?.map(|pole| pole.estimate)))
-        .collect::<Result<Vec<_>, Error>>()?;
+    let all = |with_currents: bool| {
+        let each = readings.iter().enumerate().map(|(index, reading)| {
+            let pole = poles.at(reading, with_currents.then_some(index))?;
+            Ok(pole.map(|pole| pole.estimate))
+        });
+        each.collect::<Result<Vec<_>, Error>>()
+    };
+    let (mean_poles, instantaneous_poles) = (all(false)?, all(true)?);
     let posterior_sigma = |part: usize| posterior.covariance(part, part).max(0.0).sqrt();
     let jacobian_sigma_nt_per_km = [3, 4, 5].map(posterior_sigma);
     let from_readings = jacobian_sigma_nt_per_km.iter().all(|sigma| *sigma <= 0.5 * gradient);
@@ -218,6 +223,7 @@ pub(super) fn fix_about(
         model: model.provenance().name,
         model_pole: estimate(last, prior.position, prior.sigma_ellipse().holding(0.95)),
         mean_pole: mean.estimate,
+        mean_poles,
         instantaneous_poles,
         jacobian_nt_per_km: mean.local_jacobian_nt_per_km,
         jacobian_sigma_nt_per_km,

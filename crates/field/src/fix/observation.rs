@@ -63,19 +63,7 @@ impl<'a> Site<'a> {
     /// The horizontal vector in the plane's axes that the model lacks by this reading alone, where
     /// the reading has a bearing and a size.
     pub(super) fn lacking_nt(&self) -> Option<[f64; 2]> {
-        let value = |element| self.reading.elements.get(&element).map(|measured| measured.value);
-        let size = value(Element::Horizontal).or_else(|| {
-            // The tangent of a dip of 90 degrees is finite in `f64`, and H comes out as 0.
-            let dip = value(Element::Inclination)?;
-            Some((self.model.down_nt / dip.to_radians().tan()).abs())
-        });
-        let horizontal = match (value(Element::North), value(Element::East)) {
-            (Some(x), Some(y)) => [x, y],
-            _ => {
-                let (sine, cosine) = value(Element::Declination)?.to_radians().sin_cos();
-                [size? * cosine, size? * sine]
-            }
-        };
+        let horizontal = self.reading.horizontal_nt(self.model.down_nt)?;
         let [x, y] = [horizontal[0] - self.model.north_nt, horizontal[1] - self.model.east_nt];
         Some(self.turn.apply([x, y]))
     }

@@ -128,6 +128,41 @@ pub struct Reading {
     pub calibration: Option<String>,
 }
 
+impl Reading {
+    /// The horizontal vector that was measured, toward north and east: by X and Y, or by D with H, or
+    /// by D with I and a vertical field that is known well enough elsewhere. `None` where nothing
+    /// gives it.
+    #[must_use]
+    pub fn horizontal_nt(&self, vertical_nt: f64) -> Option<[f64; 2]> {
+        let value = |element| self.elements.get(&element).map(|measured| measured.value);
+        if let (Some(x), Some(y)) = (value(Element::North), value(Element::East)) {
+            return Some([x, y]);
+        }
+        let (sine, cosine) = value(Element::Declination)?.to_radians().sin_cos();
+        let size = value(Element::Horizontal).or_else(|| {
+            // The tangent of a dip of 90 degrees is finite in `f64`, and H comes out as 0.
+            let dip = value(Element::Inclination)?;
+            Some((vertical_nt / dip.to_radians().tan()).abs())
+        })?;
+        Some([size * cosine, size * sine])
+    }
+
+    /// One sigma of the components of [`Self::horizontal_nt`], the larger one.
+    #[must_use]
+    pub fn horizontal_sigma_nt(&self, vertical_nt: f64) -> Option<f64> {
+        let sigma = |element| self.elements.get(&element).map(|measured| measured.sigma);
+        if let (Some(x), Some(y)) = (sigma(Element::North), sigma(Element::East)) {
+            return Some(x.max(y));
+        }
+        let [x, y] = self.horizontal_nt(vertical_nt)?;
+        let across = x.hypot(y) * sigma(Element::Declination)?.to_radians();
+        let along = sigma(Element::Horizontal).or_else(|| {
+            sigma(Element::Inclination).map(|dip| vertical_nt.abs() * dip.to_radians())
+        })?;
+        Some(along.max(across))
+    }
+}
+
 /// Reads a file of readings (CSV with a line of titles).
 ///
 /// Columns, in any order: `time` (UTC, RFC 3339), `latitude_deg`, `longitude_deg`; if wanted

@@ -1,0 +1,67 @@
+//! `dipward evidence`.
+
+mod page;
+
+use std::io::{self, Write};
+
+use dipward_field::{Evidence, FixSettings, evidence as weigh};
+use dipward_plugin::OutputFile;
+use serde::Serialize;
+
+use crate::{
+    arguments::{CAUTION, Evidence as Request, Format},
+    commands::{
+        main_field::main_field,
+        plan::{check_folder, failure_of_writing},
+        readings::readings,
+    },
+    console,
+    exit::Failure,
+    run::Session,
+};
+
+/// The record as other programs read it.
+#[derive(Debug, Serialize)]
+struct Record<'a> {
+    caution: &'a str,
+    version: &'a str,
+    #[serde(flatten)]
+    evidence: &'a Evidence,
+}
+
+pub(crate) fn evidence(session: &Session<'_>, request: &Request) -> Result<(), Failure> {
+    check_folder(&request.out)?;
+    if !(0.0..=1000.0).contains(&request.within_km) {
+        return Err(Failure::request("--within-km is not within 0 to 1000"));
+    }
+    let (readings, hemisphere) = readings(&request.readings, request.hemisphere)?;
+    let built = main_field(session, &request.model, hemisphere)?;
+    let settings = FixSettings::default();
+    let found = weigh(built.object.as_ref(), hemisphere, &readings, request.within_km, &settings)?;
+    let record = Record { caution: CAUTION, version: env!("CARGO_PKG_VERSION"), evidence: &found };
+    let mut json = serde_json::to_vec_pretty(&record).map_err(Failure::other)?;
+    json.push(b'\n');
+    let files = [
+        OutputFile { name: "evidence.json".into(), bytes: json },
+        OutputFile { name: "evidence.html".into(), bytes: page::page(&found).into_bytes() },
+    ];
+    session
+        .interrupt
+        .unbroken(|| dipward_report::write_all(&request.out, &files))?
+        .map_err(|error| failure_of_writing(&request.out, &error))?;
+    console::print(|out| match request.format {
+        Format::Table => {
+            for claim in page::claims(&found) {
+                let answer = if claim.attained { "yes" } else { "no" };
+                writeln!(out, "{answer:4}{}: {}", claim.title, claim.told)?;
+            }
+            Ok(())
+        }
+        Format::Json => {
+            serde_json::to_writer_pretty(&mut *out, &record).map_err(io::Error::from)?;
+            writeln!(out)
+        }
+    })?;
+    session.console.note(&format!("2 files written to {}", request.out.display()));
+    Ok(())
+}

@@ -1,0 +1,107 @@
+//! `dipward fix`.
+
+use std::{
+    fmt::Write as _,
+    io::{self, Write},
+};
+
+use dipward_field::{
+    Element, FixSettings, JacobianSource, PoleEstimate, PoleFix, Reading, fix_pole,
+};
+
+use crate::{
+    arguments::{Fix, Format},
+    commands::{main_field::main_field, readings::readings},
+    console,
+    exit::Failure,
+    run::Session,
+};
+
+pub(crate) fn fix(session: &Session<'_>, request: &Fix) -> Result<(), Failure> {
+    let (readings, hemisphere) = readings(&request.readings, request.hemisphere)?;
+    if !(0.0..=1000.0).contains(&request.reach_km) {
+        return Err(Failure::request("--reach-km is not within 0 to 1000"));
+    }
+    let built = main_field(session, &request.model, hemisphere)?;
+    let settings = FixSettings { reach_km: request.reach_km, ..FixSettings::default() };
+    let fix = fix_pole(built.object.as_ref(), hemisphere, &readings, &settings)?;
+    console::print(|out| match request.format {
+        Format::Table => out.write_all(text(&fix, &readings).as_bytes()),
+        Format::Json => {
+            serde_json::to_writer_pretty(&mut *out, &fix).map_err(io::Error::from)?;
+            writeln!(out)
+        }
+    })
+}
+
+fn text(fix: &PoleFix, readings: &[Reading]) -> String {
+    let mut text = String::new();
+    let mut line = |name: &str, value: std::fmt::Arguments<'_>| {
+        // Writing to a string cannot fail.
+        let _ = writeln!(text, "{name:20}{value}");
+    };
+    let count = readings.len();
+    line("dip pole", format_args!("{}, {}, {count} readings", fix.hemisphere, fix.model));
+    let mut pole = |name: &str, pole: &PoleEstimate| {
+        line(
+            name,
+            format_args!("{:.4}, {:.4} at {}", pole.latitude_deg, pole.longitude_deg, pole.time),
+        );
+        let ellipse = &pole.ellipse_95;
+        line(
+            "  ellipse 95 %",
+            format_args!(
+                "{:.1} by {:.1} km, long axis {:.0} deg",
+                ellipse.semi_major_km, ellipse.semi_minor_km, ellipse.bearing_deg
+            ),
+        );
+        line(
+            "  to go",
+            format_args!("{:.1} km on {:.1} deg true", pole.distance_km, pole.bearing_deg),
+        );
+    };
+    pole("model's pole", &fix.model_pole);
+    pole("mean pole", &fix.mean_pole);
+    let last = readings.iter().enumerate().max_by_key(|(_, reading)| reading.time);
+    match last.and_then(|(at, _)| fix.instantaneous_poles.get(at)) {
+        Some(Some(instantaneous)) => pole("instantaneous pole", instantaneous),
+        _ => line("instantaneous pole", format_args!("none: the currents left no pole")),
+    }
+    let [[nn, ne], [en, ee]] = fix.jacobian_nt_per_km;
+    let source = match fix.jacobian_from {
+        JacobianSource::Model => "the model's",
+        JacobianSource::Readings => "by the readings",
+    };
+    line("Jacobian", format_args!("dX/dN {nn:9.4}  dX/dE {ne:9.4} nT/km, {source}"));
+    line("", format_args!("dY/dN {en:9.4}  dY/dE {ee:9.4} nT/km"));
+    if let Some(next) = &fix.next_reading {
+        line(
+            "next reading",
+            format_args!(
+                "best at {:.4}, {:.4}: the mean pole's ellipse would be {:.1} by {:.1} km",
+                next.latitude_deg,
+                next.longitude_deg,
+                next.ellipse_95.semi_major_km,
+                next.ellipse_95.semi_minor_km
+            ),
+        );
+    }
+    for residual in &fix.residuals {
+        let unit = match residual.element {
+            Element::Declination | Element::Inclination => "deg",
+            _ => "nT",
+        };
+        let [column, _] = residual.element.columns();
+        line(
+            &format!("residual {}", residual.reading + 1),
+            format_args!(
+                "{column:16} {:10.3} {unit:3} {:6.2} sigma, weight {:.2}",
+                residual.difference, residual.normalised, residual.weight
+            ),
+        );
+    }
+    for assumption in &fix.assumptions {
+        line("assumed", format_args!("{assumption}"));
+    }
+    text
+}
