@@ -6,7 +6,6 @@
     reason = "tests state what must hold; a failed unwrap is the report"
 )]
 
-mod closed_forms;
 mod field;
 mod fix;
 mod interrupt;
