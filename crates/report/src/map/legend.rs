@@ -169,7 +169,7 @@ fn add_ground(report: &Report, rows: &mut Rows) {
         rows.area("elevated risk to the craft", &Hatch::Elevated.fill(PREFIX), None);
     }
     if map.closed.contains(&true) {
-        rows.area("closed: zone or depth", &Hatch::Closed.fill(PREFIX), None);
+        rows.area("closed: zone, depth or uncharted", &Hatch::Closed.fill(PREFIX), None);
     }
     rows.heading("Land");
     rows.area("land", LAND, None);
