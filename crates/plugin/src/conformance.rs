@@ -1,8 +1,37 @@
 //! One call that a plug-in author makes in a test: does the kind keep its contract?
+//!
+//! [`check_example`] holds for every kind; each extension point has a function of its own, which runs
+//! what the example built through the promises of the point's trait. An author's one test:
+//!
+//! ```ignore
+//! let built = check_example::<MySpec>(&context)?;
+//! check_craft(built.object.as_ref())?;
+//! ```
+//!
+//! All of them answer with a sentence that says which promise is broken.
+
+mod craft;
+mod criterion;
+mod disturbance;
+mod layer;
+mod main_field;
+mod policy;
+mod search;
+pub mod specimen;
+mod writer;
+
+pub use craft::check_craft;
+pub use criterion::check_criterion;
+pub use disturbance::check_disturbance;
+pub use layer::check_layer;
+pub use main_field::check_main_field;
+pub use policy::check_policy;
+pub use search::check_search;
+pub use writer::check_writer;
 
 use serde_json::Value;
 
-use crate::{BuildContext, Built, Document, Point, Registry, Spec};
+use crate::{Assumption, BuildContext, Built, Document, Point, Provenance, Registry, Spec};
 
 /// Reads and builds a kind's [`Spec::EXAMPLE`], and builds it again from the resolved mapping.
 ///
@@ -28,4 +57,23 @@ pub fn check_example<S: Spec>(context: &BuildContext) -> Result<Built<S::Point>,
         return Err(format!("the kind `{}` needs a summary", S::KIND));
     }
     Ok(first)
+}
+
+/// An error with the sentence where the promise does not hold.
+fn promise(holds: bool, broken: impl FnOnce() -> String) -> Result<(), String> {
+    if holds { Ok(()) } else { Err(broken()) }
+}
+
+/// A provenance and assumptions say something.
+fn told(provenance: &Provenance, assumptions: &[Assumption]) -> Result<(), String> {
+    promise(!provenance.name.is_empty() && !provenance.source.is_empty(), || {
+        format!("the provenance lacks a name or a source: {provenance:?}")
+    })?;
+    told_assumptions(assumptions)
+}
+
+/// Assumptions say what they are and whose.
+fn told_assumptions(assumptions: &[Assumption]) -> Result<(), String> {
+    let empty = assumptions.iter().find(|said| said.part.is_empty() || said.text.is_empty());
+    promise(empty.is_none(), || format!("an assumption says nothing: {empty:?}"))
 }

@@ -58,7 +58,7 @@ impl Spec for GridSpec {
     type Point = SearchPoint;
     const KIND: &'static str = "grid";
     const SUMMARY: &'static str =
-        "Earliest or cheapest routes over the grid through time, smoothed off it, with bounds.";
+        "earliest or cheapest routes over the grid through time, smoothed off it, with bounds";
     const EXAMPLE: &'static str = "kind: grid
 headings: 32
 smoothing: true
@@ -78,14 +78,22 @@ alternatives: { sharing: 0.8, stretch: 0.25, local: 0.25, apart: 0.02 }
 #[cfg(test)]
 mod tests {
     use dipward_geodesy::Hemisphere;
-    use dipward_plugin::{Clock, conformance::check_example};
+    use dipward_plugin::{
+        Clock,
+        conformance::{check_example, check_search},
+    };
 
     use super::*;
 
     #[test]
-    fn the_example_builds() {
+    fn the_kind_keeps_its_contract() {
         let clock = Clock::new("2027-01-01T00:00Z".parse().unwrap());
         let context = BuildContext::new(".", Hemisphere::South, clock, 240.0);
-        check_example::<GridSpec>(&context).unwrap();
+        let built = check_example::<GridSpec>(&context).unwrap();
+        check_search(built.object.as_ref()).unwrap();
+        for (headings, smoothing) in [(Headings::Sixteen, false), (Headings::Sixteen, true)] {
+            let spec = GridSpec { headings, smoothing, ..GridSpec::default() };
+            check_search(spec.build(&context).unwrap().as_ref()).unwrap();
+        }
     }
 }
