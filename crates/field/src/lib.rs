@@ -10,6 +10,8 @@
 //! * [`displaced_pole`] says where a pole goes when currents above it add a horizontal field.
 //! * [`KpHistory`] and the disturbances in [`kinds`] say what they add, as an ensemble.
 //! * [`pole_tracks`] puts it together: hourly positions of the instantaneous pole, member by member.
+//! * [`read_readings`] and [`fix_pole`] find it by readings of the field, [`evidence()`] says what those
+//!   prove, and [`ShipDeviation`] what a ship's own iron does to them.
 //! * [`SurveyedPole`] stands in for a model where somebody has found the pole.
 //!
 //! Positions are WGS84, heights above its ellipsoid; fields are told toward geodetic north, east and
@@ -54,6 +56,7 @@ mod activity;
 mod all_dip_poles;
 pub mod amps;
 mod cof;
+mod deviation;
 mod dip_pole;
 mod displacement;
 pub mod doubt;
@@ -72,6 +75,7 @@ mod moving_patch;
 mod patch;
 mod plane_matrix;
 mod polar_cap;
+mod quiet_windows;
 mod read_error;
 mod series;
 mod shc;
@@ -87,6 +91,7 @@ mod uncertainty;
 
 pub use all_dip_poles::{all_dip_poles, dip_pole};
 pub use cof::read_cof;
+pub use deviation::{GREATEST_DEVIATION_DEG, ShipDeviation, SwingReading};
 pub use dip_pole::{DipPole, dip_pole_near};
 pub use displacement::{FARTHEST_KM, displaced_pole};
 pub use ellipse::Ellipse;
@@ -103,6 +108,7 @@ pub use gauss_model::{Doubt, DoubtAtPole, EXTRAPOLATION_YEARS, GaussModel};
 pub use kp::Kp;
 pub use kp_history::{KpHistory, SLOTS_A_DAY};
 pub use polar_cap::PolarCapAmplitude;
+pub use quiet_windows::{StayingChance, best_stays, staying_chances};
 pub use read_error::ReadError;
 pub use series::{MAX_DEGREE, Series};
 pub use shc::read_shc;

@@ -29,6 +29,7 @@ mod settings;
 mod tail;
 mod vgp;
 
+pub(crate) use self::cholesky::Cholesky;
 pub use self::{
     estimate::{JacobianSource, PoleEstimate, PoleFix, Residual, fix_pole},
     linear::straight_fix,
