@@ -7,8 +7,8 @@ use std::{fs, path::Path};
 use dipward_chart::{Chart, ConcentrationGeotiffSpec, NamedLayer};
 use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, position};
 use dipward_plugin::{
-    BuildContext, Clock, Control, Document, Faults, Layer, LayerPoint, Quantity, Registry,
-    conformance::check_example,
+    BuildContext, Clock, Control, Document, Faults, Ground, Layer, LayerPoint, Quantity, Registry,
+    conformance::{check_example, check_layer},
 };
 use geo::coord;
 use proptest::prelude::*;
@@ -91,12 +91,15 @@ fn compare(file: &str, rest: &str, full: f64) {
 }
 
 #[test]
-fn the_example_builds() {
+fn the_kind_keeps_its_contract() {
     let folder = tempfile::tempdir().unwrap();
     let from = fixtures().join("sea_ice_index_s.tif");
     fs::copy(from, folder.path().join("concentration.tif")).unwrap();
     let context = BuildContext::new(folder.path(), Hemisphere::South, clock(), 240.0);
-    check_example::<ConcentrationGeotiffSpec>(&context).unwrap();
+    let built = check_example::<ConcentrationGeotiffSpec>(&context).unwrap();
+    let polar = PolarStereographic::variant_b(Hemisphere::South, -70.0, 0.0, Ellipsoid::WGS84);
+    let grid = Grid::new(polar.unwrap(), coord! { x: 1e6, y: -2.4e6 }, 20_000.0, 60, 60).unwrap();
+    check_layer(built.object.as_ref(), Ground { grid: &grid, clock: clock() }).unwrap();
 }
 
 #[test]

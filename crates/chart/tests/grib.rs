@@ -7,8 +7,8 @@ use std::{collections::BTreeMap, fs, path::Path};
 use dipward_chart::{Chart, ForecastGribSpec, NamedLayer};
 use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, position};
 use dipward_plugin::{
-    BuildContext, Clock, Control, Document, Error, Faults, Layer, LayerPoint, Registry,
-    conformance::check_example,
+    BuildContext, Clock, Control, Document, Error, Faults, Ground, Layer, LayerPoint, Registry,
+    conformance::{check_example, check_layer},
 };
 use proptest::prelude::*;
 
@@ -114,7 +114,7 @@ fn layer_value(
     at: dipward_geodesy::Position,
 ) -> f64 {
     let chart = chart_at(layer, at.y(), at.x()).unwrap();
-    let ground = dipward_plugin::Ground { grid: chart.grid(), clock: clock() };
+    let ground = Ground { grid: chart.grid(), clock: clock() };
     let laid = layer.lay(ground, &Control::default()).unwrap();
     let mut out = [f32::NAN];
     laid.fill(quantity, 0, 0..1, &mut out).unwrap();
@@ -122,14 +122,12 @@ fn layer_value(
 }
 
 #[test]
-fn the_example_builds_and_times_are_those_of_the_file() {
-    check_example::<ForecastGribSpec>(&{
-        let folder = fixtures();
-        context(folder)
-    })
-    .unwrap();
+fn the_kind_keeps_its_contract_and_times_are_those_of_the_file() {
+    let built = check_example::<ForecastGribSpec>(&context(fixtures())).unwrap();
     let layer = build(fixtures(), "forecast.grib2").unwrap();
     let chart = chart_at(layer.as_ref(), -65.0, 136.0).unwrap();
+    let ground = Ground { grid: chart.grid(), clock: clock() };
+    check_layer(built.object.as_ref(), ground).unwrap();
     // It ends at hour 24, and covers nothing from then on.
     assert_eq!(chart.frames(), [0.0, 12.0, 24.0, 24.0]);
     let ice = chart.quantities()[0];

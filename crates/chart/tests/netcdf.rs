@@ -8,8 +8,8 @@ use std::{fs, path::Path};
 use dipward_chart::{Chart, ConcentrationNetcdfSpec, ConcentrationNsidcSpec, NamedLayer};
 use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, position};
 use dipward_plugin::{
-    BuildContext, Clock, Control, Document, Faults, Layer, LayerPoint, Quantity, Registry,
-    conformance::check_example,
+    BuildContext, Clock, Control, Document, Faults, Ground, Layer, LayerPoint, Quantity, Registry,
+    conformance::{check_example, check_layer},
 };
 use proptest::prelude::*;
 
@@ -100,7 +100,7 @@ fn the_flat_binary_agrees_with_its_writer() {
 }
 
 #[test]
-fn the_examples_build() {
+fn the_kinds_keep_their_contract() {
     let folder = tempfile::tempdir().unwrap();
     for (from, to) in
         [("cdr_south.nc", "concentration.nc"), ("nt_invented_s.bin", "nt_20270101_s.bin")]
@@ -108,8 +108,15 @@ fn the_examples_build() {
         fs::copy(fixtures().join(from), folder.path().join(to)).unwrap();
     }
     let context = BuildContext::new(folder.path(), Hemisphere::South, clock(), 72.0);
-    check_example::<ConcentrationNetcdfSpec>(&context).unwrap();
-    check_example::<ConcentrationNsidcSpec>(&context).unwrap();
+    let polar = PolarStereographic::variant_b(Hemisphere::South, -70.0, 0.0, Ellipsoid::WGS84);
+    let grid =
+        Grid::new(polar.unwrap(), geo::coord! { x: 1.5e6, y: -2.2e6 }, 25_000.0, 9, 9).unwrap();
+    for built in [
+        check_example::<ConcentrationNetcdfSpec>(&context).unwrap(),
+        check_example::<ConcentrationNsidcSpec>(&context).unwrap(),
+    ] {
+        check_layer(built.object.as_ref(), Ground { grid: &grid, clock: clock() }).unwrap();
+    }
 }
 
 #[test]

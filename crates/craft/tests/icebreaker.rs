@@ -9,7 +9,7 @@ use dipward_craft::{DemoIcebreakerSpec, IcebreakerSpec};
 use dipward_geodesy::Hemisphere;
 use dipward_plugin::{
     BuildContext, CellBatch, Clock, Closure, Craft, CraftPoint, Quantity, Registry, Spec, Travel,
-    conformance::check_example,
+    conformance::{check_craft, check_example},
 };
 use proptest::prelude::*;
 use serde_json::{Value, json};
@@ -106,6 +106,7 @@ const HEAVY: usize = 10;
 #[test]
 fn the_example_builds_and_resolves() {
     let built = check_example::<IcebreakerSpec>(&context(std::path::Path::new("."))).unwrap();
+    check_craft(built.object.as_ref()).unwrap();
     assert_eq!(built.object.settings().len(), 3);
     assert!(built.resolved["ice"]["least_speed_kn"].is_number());
     assert_eq!(IcebreakerSpec::KIND, "icebreaker");

@@ -7,7 +7,8 @@ use dipward_craft::{
 use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, position};
 use dipward_plugin::{
     BuildContext, CellBatch, Clock, Closure, Control, Craft, CraftMode, CraftPoint, Ground,
-    Quantity, Registry, Travel, conformance::check_example,
+    Quantity, Registry, Travel,
+    conformance::{check_craft, check_example, check_layer},
 };
 use proptest::prelude::*;
 use serde_json::{Value, json};
@@ -57,6 +58,7 @@ fn sea_ice(concentration: f32, thickness_m: f32) -> [(Quantity, f32); 3] {
 #[test]
 fn the_examples_build_and_resolve() {
     let built = check_example::<TrackedPartySpec>(&context()).unwrap();
+    check_craft(built.object.as_ref()).unwrap();
     assert_eq!(built.object.mode(), CraftMode::OverIce);
     assert!(built.object.assumptions().iter().any(|said| said.text.contains("low risk")));
     check_example::<SunlightSpec>(&context()).unwrap();
@@ -197,6 +199,7 @@ fn sunlight_is_that_of_the_cell() {
     let context = context();
     let layer = registry.build::<dipward_plugin::LayerPoint>("", &spec, &context).unwrap().object;
     let ground = Ground { grid: &grid, clock: context.clock() };
+    check_layer(layer.as_ref(), ground).unwrap();
     let laid = layer.lay(ground, &Control::default()).unwrap();
     assert_eq!(laid.hours(), [0.0, 6.0, 12.0, 18.0, 24.0, 30.0]);
     let cells = grid.len() as u32;

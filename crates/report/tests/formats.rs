@@ -9,7 +9,7 @@ use std::{collections::BTreeSet, path::Path};
 use dipward_geodesy::{Hemisphere, distance_km, position};
 use dipward_plugin::{
     BuildContext, Clock, Error, OutputFile, Ranking, Report, Spec, Writer, WriterPoint,
-    conformance::check_example,
+    conformance::{check_example, check_writer},
 };
 use dipward_report::*;
 use geojson::{FeatureCollection, GeometryValue};
@@ -330,11 +330,13 @@ fn a_place_that_is_none_is_an_error_in_gpx_and_left_out_of_geojson() {
 }
 
 #[test]
-fn examples_of_all_kinds_build() {
+fn all_writers_keep_their_contract() {
     fn check<S: Spec<Point = WriterPoint>>() {
         let clock = Clock::new(sample::at("2027-01-07T00:00Z"));
         let context = BuildContext::new(Path::new("."), Hemisphere::South, clock, 720.0);
-        check_example::<S>(&context).unwrap();
+        let built = check_example::<S>(&context).unwrap();
+        check_writer(built.object.as_ref())
+            .unwrap_or_else(|broken| panic!("{}: {broken}", S::KIND));
     }
     check::<RankingJsonSpec>();
     check::<RoutesGeoJsonSpec>();

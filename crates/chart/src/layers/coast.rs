@@ -221,9 +221,8 @@ impl Laid for LaidCoast {
 #[cfg(test)]
 mod tests {
     use dipward_geodesy::{Ellipsoid, PolarStereographic, position};
-    use dipward_plugin::conformance::check_example;
 
-    use super::super::workbench::{clock, folder};
+    use super::super::workbench::{check_contract, clock};
     use super::*;
     use crate::{
         Chart, NamedLayer,
@@ -250,8 +249,8 @@ mod tests {
     }
 
     #[test]
-    fn the_example_builds() {
-        check_example::<CoastSpec>(&folder(&[]).1).unwrap();
+    fn the_kind_keeps_its_contract() {
+        check_contract::<CoastSpec>(&[]);
     }
 
     #[test]

@@ -172,15 +172,14 @@ impl Laid for LaidDepth {
 
 #[cfg(test)]
 mod tests {
-    use dipward_plugin::conformance::check_example;
 
-    use super::super::workbench::{chart, folder};
+    use super::super::workbench::{chart, check_contract};
     use super::*;
     use crate::embedded::depth;
 
     #[test]
-    fn the_example_builds() {
-        check_example::<DepthSpec>(&folder(&[]).1).unwrap();
+    fn the_kind_keeps_its_contract() {
+        check_contract::<DepthSpec>(&[]);
     }
 
     #[test]

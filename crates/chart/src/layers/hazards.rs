@@ -241,18 +241,17 @@ impl Laid for LaidHazards {
 #[cfg(test)]
 mod tests {
     use dipward_geodesy::position;
-    use dipward_plugin::conformance::check_example;
     use proptest::prelude::*;
 
-    use super::super::workbench::{build, chart, fault, folder, grid};
+    use super::super::workbench::{build, chart, check_contract, fault, grid};
     use super::*;
 
     const BERGS: &str =
         "name,latitude_deg,longitude_deg,radius_km\nA23,-64.0,136.0,25\nB9,-65.5,133.0,\n";
 
     #[test]
-    fn the_example_builds() {
-        check_example::<HazardsSpec>(&folder(&[("bergs.csv", BERGS.as_bytes())]).1).unwrap();
+    fn the_kind_keeps_its_contract() {
+        check_contract::<HazardsSpec>(&[("bergs.csv", BERGS.as_bytes())]);
     }
 
     fn closed(layer: &dyn Layer) -> Vec<Position> {

@@ -205,9 +205,8 @@ impl Laid for LaidRaster {
 
 #[cfg(test)]
 mod tests {
-    use dipward_plugin::conformance::check_example;
 
-    use super::super::workbench::{at, build, chart, fault, folder, sample};
+    use super::super::workbench::{at, build, chart, check_contract, fault, sample};
     use super::*;
 
     /// Written by rasterio: percent from 0 to 100 with gaps, and by netCDF4: fractions.
@@ -215,8 +214,8 @@ mod tests {
     const NETCDF: &[u8] = include_bytes!("../../tests/fixtures/lon_lat.nc");
 
     #[test]
-    fn the_example_builds() {
-        check_example::<RasterSpec>(&folder(&[("depths.tif", TIFF)]).1).unwrap();
+    fn the_kind_keeps_its_contract() {
+        check_contract::<RasterSpec>(&[("depths.tif", TIFF)]);
     }
 
     #[test]

@@ -4,8 +4,9 @@ use std::fs;
 
 use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, Position, position};
 use dipward_plugin::{
-    BuildContext, Clock, Control, Document, Error, Faults, Layer, LayerPoint, Quantity, Registry,
-    Spec,
+    BuildContext, Clock, Control, Document, Error, Faults, Ground, Layer, LayerPoint, Quantity,
+    Registry, Spec,
+    conformance::{check_example, check_layer},
 };
 use geo::coord;
 use tempfile::TempDir;
@@ -39,6 +40,14 @@ pub(super) fn build<S: Spec<Point = LayerPoint>>(
     let yaml = format!("kind: {}\n{yaml}", S::KIND);
     let document = Document::parse("test", &yaml).map_err(|failed| failed.1.to_string()).unwrap();
     registry.build::<LayerPoint>("", document.value(), &context).map(|built| built.object)
+}
+
+/// Holds a kind's example, and what it builds, to the contracts of kinds and of layers.
+#[track_caller]
+pub(super) fn check_contract<S: Spec<Point = LayerPoint>>(files: &[(&str, &[u8])]) {
+    let (_folder, context) = folder(files);
+    let built = check_example::<S>(&context).unwrap();
+    check_layer(built.object.as_ref(), Ground { grid: &grid(), clock: clock() }).unwrap();
 }
 
 /// The message of the only fault.

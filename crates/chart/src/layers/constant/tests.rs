@@ -1,13 +1,11 @@
-use dipward_plugin::conformance::check_example;
-
-use super::super::workbench::{at, build, chart, fault, folder, sample};
+use super::super::workbench::{at, build, chart, check_contract, fault, sample};
 use super::*;
 
 const CENTRE: (f64, f64) = (-64.0, 136.0);
 
 #[test]
-fn the_example_builds() {
-    check_example::<ConstantSpec>(&folder(&[]).1).unwrap();
+fn the_kind_keeps_its_contract() {
+    check_contract::<ConstantSpec>(&[]);
 }
 
 #[test]

@@ -1,7 +1,8 @@
-use dipward_plugin::conformance::check_example;
 use proptest::prelude::*;
 
-use super::super::workbench::{at, box_feature, build, chart, collection, fault, folder, sample};
+use super::super::workbench::{
+    at, box_feature, build, chart, check_contract, collection, fault, sample,
+};
 use super::*;
 
 fn file(features: &[String]) -> Vec<u8> {
@@ -25,9 +26,9 @@ fn two_zones() -> Vec<u8> {
 }
 
 #[test]
-fn the_example_builds() {
+fn the_kind_keeps_its_contract() {
     let zones = two_zones();
-    check_example::<ZonesSpec>(&folder(&[("zones.geojson", &zones)]).1).unwrap();
+    check_contract::<ZonesSpec>(&[("zones.geojson", &zones)]);
 }
 
 #[test]
