@@ -47,6 +47,8 @@ pub(crate) enum Command {
     Pole(Pole),
     /// Compute the main field at the points of a CSV file
     Field(Field),
+    /// Tell when the pole is likely to keep still
+    Windows(Windows),
     /// Find the pole by readings of the field
     Fix(Fix),
     /// Tell what readings prove, and write it down
@@ -131,6 +133,31 @@ pub(crate) struct Field {
     /// File to write instead of standard output
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
+}
+
+/// Tell when the pole is likely to keep still.
+///
+/// For each hour of the scenario's window, the chance that from then on the instantaneous pole stays
+/// within a distance of its mean for hours on end, and the best of these stays.
+#[derive(Debug, Args)]
+pub(crate) struct Windows {
+    /// The scenario, a YAML file
+    pub(crate) scenario: PathBuf,
+    /// Distance from the mean pole, km [default: the scenario's station.within_km]
+    #[arg(long, value_name = "KM")]
+    pub(crate) within_km: Option<f64>,
+    /// Hours on end [default: the scenario's station.for_h]
+    #[arg(long, value_name = "HOURS")]
+    pub(crate) for_h: Option<f64>,
+    /// How many of the best stays to tell
+    #[arg(long, value_name = "N", default_value_t = 10)]
+    pub(crate) best: usize,
+    /// Seed of all random draws, instead of the scenario's own
+    #[arg(long, value_name = "N")]
+    pub(crate) seed: Option<u64>,
+    /// Form of the output
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
 }
 
 /// Find the pole by readings of the field.

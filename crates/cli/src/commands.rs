@@ -10,8 +10,9 @@ mod plan;
 mod pole;
 mod readings;
 mod schema;
+mod windows;
 
 pub(crate) use self::{
     check::check, evidence::evidence, field::field, fix::fix, kinds::kinds, plan::plan, pole::pole,
-    schema::schema,
+    schema::schema, windows::windows,
 };

@@ -97,6 +97,7 @@ fn serve(registry: &Registry, arguments: &Arguments, console: Console) -> Result
         Command::Field(field) => commands::field(&session, field),
         Command::Fix(fix) => commands::fix(&session, fix),
         Command::Evidence(evidence) => commands::evidence(&session, evidence),
+        Command::Windows(windows) => commands::windows(&session, windows),
         Command::Kinds(kinds) => commands::kinds(&session, kinds),
         Command::Schema => commands::schema(&session),
     });

@@ -15,3 +15,4 @@ mod pole;
 mod program;
 mod scenario_faults;
 mod schema;
+mod windows;
