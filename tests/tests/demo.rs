@@ -1,0 +1,95 @@
+//! The demonstration scenarios, on a coarser grid: what must hold of every ranking.
+
+use std::path::Path;
+
+use dipward::{Scenario, plan, registry};
+use dipward_geodesy::{distance_km, position};
+use dipward_plugin::{Control, Document, Registry, Report};
+
+fn all_kinds() -> Registry {
+    let mut registry = registry().expect("the kinds are distinct");
+    dipward_report::register(&mut registry).expect("the kinds are distinct");
+    registry
+}
+
+fn scenarios() -> std::path::PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenarios")
+}
+
+fn read(name: &str, change: impl Fn(String) -> String) -> Scenario {
+    let text = std::fs::read_to_string(scenarios().join(name)).expect("the scenario is there");
+    let document = Document::parse(name, &change(text)).expect("the scenario is YAML");
+    Scenario::read(&document, &scenarios(), &all_kinds(), None)
+        .unwrap_or_else(|faults| panic!("{name}: {faults}"))
+}
+
+/// Larger cells, fewer members and one alternative: the same voyage in seconds.
+fn coarse(text: String) -> String {
+    text.replace("cell_km: 5", "cell_km: 20")
+        .replace("members: 500", "members: 60")
+        .replace("routes: 3", "routes: 2")
+}
+
+const NAMES: [&str; 2] = ["austral-summer.yaml", "arctic-late-summer.yaml"];
+
+#[test]
+fn a_resolved_scenario_reads_as_itself() {
+    for name in NAMES {
+        let resolved = read(name, |text| text).resolved();
+        let text = serde_yaml::to_string(&resolved).unwrap();
+        let again = read(name, |_| text.clone()).resolved();
+        assert_eq!(again, resolved, "{name}");
+    }
+}
+
+fn planned(name: &str, threads: usize) -> Report {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+    pool.install(|| {
+        plan(&read(name, coarse), &Control::default()).unwrap_or_else(|error| panic!("{error}"))
+    })
+}
+
+#[test]
+fn rankings_hold_together_and_do_not_depend_on_threads() {
+    for name in NAMES {
+        let report = planned(name, 2);
+        let again = planned(name, 1);
+        assert_eq!(
+            serde_json::to_string(&report.ranking).unwrap(),
+            serde_json::to_string(&again.ranking).unwrap(),
+            "{name}: one thread and two differ"
+        );
+        let ranking = &report.ranking;
+        assert!(!ranking.approaches.is_empty(), "{name}: {:?}", ranking.rejected);
+        assert!(ranking.caution.contains("planning aid") && !ranking.assumptions.is_empty());
+        for (rank, approach) in (1..).zip(&ranking.approaches) {
+            let id = &approach.id;
+            assert_eq!(approach.rank, rank);
+            assert!(report.profiles.contains_key(id), "{id} has no profile");
+            let fuel = approach.fuel_t;
+            let used = fuel.out + fuel.station + fuel.home;
+            assert!((fuel.capacity - fuel.reserve - used - fuel.margin).abs() < 1e-6, "{id}");
+            assert!(fuel.margin >= 0.0 && fuel.reserve > 0.0, "{id} comes home on its reserve");
+            assert!(approach.depart < approach.arrive && approach.arrive < approach.leave, "{id}");
+            assert!(approach.leave < approach.back && approach.leave <= approach.turn_back.time);
+            assert!(approach.lower_bound_h <= approach.duration_h * (1.0 + 1e-6), "{id}");
+            assert!(approach.lower_bound_t <= fuel.out * (1.0 + 1e-6), "{id}");
+            let chance = approach.attainment;
+            assert!(chance.low <= chance.probability && chance.probability <= chance.high, "{id}");
+            assert!(chance.probability <= chance.if_clairvoyant, "{id}: better than foresight");
+            for way in [&approach.waypoints, &approach.home] {
+                assert!(way.len() >= 2 && way.windows(2).all(|leg| leg[0].time <= leg[1].time));
+                assert!(way.windows(2).all(|leg| leg[0].fuel_used_t <= leg[1].fuel_used_t));
+            }
+            let ends = [approach.waypoints.last(), approach.home.first()].map(|end| {
+                let end = end.expect("a way has points");
+                position(end.latitude_deg, end.longitude_deg)
+            });
+            let target = position(ranking.pole.latitude_deg, ranking.pole.longitude_deg);
+            for end in ends {
+                // The mean pole drifts by less than this in the half window.
+                assert!(distance_km(end, target) < 5.0, "{id} does not end at the pole");
+            }
+        }
+    }
+}
