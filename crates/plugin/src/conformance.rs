@@ -77,3 +77,6 @@ fn told_assumptions(assumptions: &[Assumption]) -> Result<(), String> {
     let empty = assumptions.iter().find(|said| said.part.is_empty() || said.text.is_empty());
     promise(empty.is_none(), || format!("an assumption says nothing: {empty:?}"))
 }
+
+#[cfg(test)]
+mod tests;
