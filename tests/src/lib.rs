@@ -1,7 +1,9 @@
-//! Scenarios whose answer is known in closed form, as text: run through the library in `tests/` and
-//! through the command line in `crates/cli/tests/`.
+//! Scenarios whose answer is known in closed form: run through the library in `tests/` and through the
+//! command line in `crates/cli/tests/`.
 //!
 //! The ship is invented: 15 kn at full power, 6000 kW of propulsion, 500 kW of hotel load, 200 g/kWh.
+
+pub mod closed_forms;
 
 /// Full speed of the trial ship, 15 kn.
 pub const SPEED_KM_PER_H: f64 = 15.0 * 1.852;

@@ -94,10 +94,9 @@ fn empty_ensemble() {
 
 #[test]
 fn window_that_ends_before_it_begins() {
-    let scenario = OPEN_WATER.replace("until: 2027-02-04T00:00Z", "until: 2026-02-04T00:00Z");
-    let ended = refused(&scenario, &[]);
-    assert!(ended.stderr.contains("the window ends before it begins"), "{}", ended.stderr);
-    assert!(ended.stderr.contains("scenario.yaml:6:"), "{}", ended.stderr);
+    // One fault: the departures are not told to lie outside a window that is none.
+    let part = "until: 2027-02-04T00:00Z";
+    expect(part, "until: 2026-02-04T00:00Z", "the window ends before it begins", &[]);
 }
 
 #[test]
@@ -170,6 +169,35 @@ fn a_chart_that_is_no_geojson() {
     for text in ["", "{", "[1, 2]", "{\"type\": \"FeatureCollection\", \"features\": [7]}"] {
         expect(part, layer, "ice.geojson", &[("ice.geojson", text.as_bytes())]);
     }
+}
+
+/// A square of a GeoJSON file that is far from the voyage and far from its pole.
+fn far_square(properties: &str) -> String {
+    format!(
+        r#"{{"type": "FeatureCollection", "features": [{{"type": "Feature", "properties": {properties},
+        "geometry": {{"type": "Polygon", "coordinates":
+        [[[0, -60], [5, -60], [5, -55], [0, -55], [0, -60]]]}}}}]}}"#
+    )
+}
+
+#[test]
+fn a_zone_off_the_grid() {
+    let zones = far_square(r#"{"name": "the far park", "no_go": true}"#);
+    let part = "    - kind: constant\n      values: { land";
+    let layer = "    - kind: zones\n      file: ^zones.geojson\n";
+    let told = "zones.geojson: feature 1 `the far park`: covers no cell of the grid";
+    expect(part, &format!("{layer}{part}"), told, &[("zones.geojson", zones.as_bytes())]);
+}
+
+#[test]
+fn an_ice_chart_off_the_grid() {
+    let chart = far_square(r#"{"POLY_TYPE": "I", "CT": "90", "SA": "87"}"#);
+    let part = "    - kind: constant\n      values: { land";
+    let layer = "    - kind: ice_chart
+      charts: [{ file: ^ice.geojson, valid: 2027-01-05T00:00Z }]
+";
+    let told = "ice.geojson: covers no cell of the grid, from feature 1 on";
+    expect(part, &format!("{layer}{part}"), told, &[("ice.geojson", chart.as_bytes())]);
 }
 
 #[test]
