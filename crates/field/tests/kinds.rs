@@ -9,7 +9,7 @@ use dipward_field::kinds::{
 use dipward_geodesy::Hemisphere;
 use dipward_plugin::{
     BuildContext, Clock, Document, FieldSample, MainFieldPoint, Point, Registry, Site, Spec,
-    conformance::check_example,
+    conformance::{check_disturbance, check_example, check_main_field},
 };
 
 fn context(folder: &str, hemisphere: Hemisphere) -> BuildContext {
@@ -18,19 +18,28 @@ fn context(folder: &str, hemisphere: Hemisphere) -> BuildContext {
 }
 
 #[test]
-fn examples_build() {
+fn all_kinds_keep_their_contracts() {
     let south = context(".", Hemisphere::South);
-    check_example::<Igrf14Spec>(&south).unwrap();
-    check_example::<Wmm2025Spec>(&south).unwrap();
-    check_example::<SurveyedSpec>(&south).unwrap();
-    check_example::<QuietSpec>(&south).unwrap();
-    check_example::<KpHistorySpec>(&south).unwrap();
-    check_example::<KpForecastSpec>(&south).unwrap();
+    for model in [
+        check_example::<Igrf14Spec>(&south).unwrap(),
+        check_example::<Wmm2025Spec>(&south).unwrap(),
+        check_example::<SurveyedSpec>(&south).unwrap(),
+    ] {
+        check_main_field(model.object.as_ref()).unwrap();
+    }
+    for disturbance in [
+        check_example::<QuietSpec>(&south).unwrap(),
+        check_example::<KpHistorySpec>(&south).unwrap(),
+        check_example::<KpForecastSpec>(&south).unwrap(),
+    ] {
+        check_disturbance(disturbance.object.as_ref(), &south).unwrap();
+    }
     let folder = tempfile::tempdir().unwrap();
     let file = include_bytes!("../data/IGRF14.shc");
     std::fs::write(folder.path().join("my-model.shc"), file).unwrap();
     let there = context(&folder.path().to_string_lossy(), Hemisphere::South);
     let built = check_example::<CoefficientsSpec>(&there).unwrap();
+    check_main_field(built.object.as_ref()).unwrap();
     assert_eq!(built.object.sigma(2027.0, Hemisphere::South).forecast_nt, 1.5);
     assert_eq!(built.object.years(), 1900.0..=2030.0);
     let mut out = [FieldSample::default()];
