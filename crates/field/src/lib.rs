@@ -70,6 +70,7 @@ pub mod kinds;
 mod kp;
 mod kp_bootstrap;
 mod kp_history;
+mod kp_outlook;
 mod lanes;
 mod moving_patch;
 mod patch;
@@ -107,6 +108,7 @@ pub use fix::{
 pub use gauss_model::{Doubt, DoubtAtPole, EXTRAPOLATION_YEARS, GaussModel};
 pub use kp::Kp;
 pub use kp_history::{KpHistory, SLOTS_A_DAY};
+pub use kp_outlook::KpOutlook;
 pub use polar_cap::PolarCapAmplitude;
 pub use quiet_windows::{StayingChance, best_stays, staying_chances};
 pub use read_error::ReadError;
