@@ -1,5 +1,11 @@
 //! Closed forms that the whole program must meet, through the library.
 
+#![expect(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a failed expectation is the test's report, in its functions too"
+)]
+
 use dipward::{Scenario, plan, registry};
 use dipward_plugin::{Control, Document, Ranking};
 use dipward_tests::{

@@ -1,5 +1,11 @@
 //! The demonstration scenarios, on a coarser grid: what must hold of every ranking.
 
+#![expect(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a failed expectation is the test's report, in its functions too"
+)]
+
 use std::path::Path;
 
 use dipward::{Scenario, plan, registry};
