@@ -46,7 +46,7 @@ impl Criterion for Figure {
 macro_rules! figures {
     ($($spec:ident, $kind:literal, $summary:literal, $name:literal, $unit:literal,
         $direction:ident, $indifference:literal, $weight:literal, $merit:expr;)*) => {$(
-        #[doc = $summary]
+        #[doc = concat!("Criterion `", $kind, "`: ", $summary, ".")]
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
         #[serde(deny_unknown_fields, default)]
         pub struct $spec {
@@ -89,31 +89,31 @@ macro_rules! figures {
 
 figures! {
     AttainmentSpec, "attainment",
-        "Chance that the pole comes within the stated distance while on station.",
+        "chance that the pole comes within the stated distance while on station",
         "attainment", "1", Greater, 0.01, 100.0, |approach| approach.attainment.probability;
     ClosestApproachSpec, "closest_approach",
-        "Median over the ensemble of the closest approach, km.",
+        "median over the ensemble of the closest approach, km",
         "closest_approach_km", "km", Less, 0.5, 1.0,
         |approach| approach.attainment.median_closest_km;
     ArrivalSpec, "arrival",
-        "Days from the epoch 2000-01-01 to the arrival at the mean pole; earlier is better.",
+        "day of the arrival at the mean pole, counted from 2000-01-01; earlier is better",
         "arrival_day", "d", Less, 0.02, 1.0,
         |approach| (approach.arrive.as_millisecond() - MILLENNIUM_MS) as f64 / 86_400_000.0;
     PassageSpec, "passage",
-        "Hours from port to the mean pole.",
+        "hours from port to the mean pole",
         "passage_h", "h", Less, 0.5, 0.1, |approach| approach.duration_h;
     FuelMarginSpec, "fuel_margin",
-        "Fuel left on return beyond the reserve, t.",
+        "fuel left on return beyond the reserve, t",
         "fuel_margin_t", "t", Greater, 1.0, 0.1, |approach| approach.fuel_t.margin;
     FuelUsedSpec, "fuel_used",
-        "Fuel burnt out, on station and home, t.",
+        "fuel burnt out, on station and home, t",
         "fuel_used_t", "t", Less, 1.0, 0.1,
         |approach| approach.fuel_t.out + approach.fuel_t.station + approach.fuel_t.home;
     HoursElevatedSpec, "hours_elevated",
-        "Hours under way where operation is subject to elevated risk.",
+        "hours under way where operation is subject to elevated risk",
         "hours_elevated_h", "h", Less, 0.5, 0.5, |approach| approach.risk.hours_elevated;
     MinimumRioSpec, "minimum_rio",
-        "The lowest risk index met; a craft without one counts as ice-free water.",
+        "the lowest risk index met; a craft without one counts as ice-free water",
         "minimum_rio", "1", Greater, 0.5, 1.0, |approach| approach.risk.minimum_rio.unwrap_or(30.0);
 }
 
@@ -123,21 +123,28 @@ const MILLENNIUM_MS: i64 = 946_684_800_000;
 #[cfg(test)]
 mod tests {
     use dipward_geodesy::Hemisphere;
-    use dipward_plugin::{Clock, conformance::check_example};
+    use dipward_plugin::{
+        Clock,
+        conformance::{check_criterion, check_example},
+    };
 
     use super::*;
 
     #[test]
-    fn the_examples_of_all_criteria_build() {
+    fn all_criteria_keep_their_contract() {
         let clock = Clock::new("2027-01-01T00:00Z".parse().unwrap());
         let context = BuildContext::new(".", Hemisphere::South, clock, 240.0);
-        check_example::<AttainmentSpec>(&context).unwrap();
-        check_example::<ClosestApproachSpec>(&context).unwrap();
-        check_example::<ArrivalSpec>(&context).unwrap();
-        check_example::<PassageSpec>(&context).unwrap();
-        check_example::<FuelMarginSpec>(&context).unwrap();
-        check_example::<FuelUsedSpec>(&context).unwrap();
-        check_example::<HoursElevatedSpec>(&context).unwrap();
-        check_example::<MinimumRioSpec>(&context).unwrap();
+        for built in [
+            check_example::<AttainmentSpec>(&context).unwrap(),
+            check_example::<ClosestApproachSpec>(&context).unwrap(),
+            check_example::<ArrivalSpec>(&context).unwrap(),
+            check_example::<PassageSpec>(&context).unwrap(),
+            check_example::<FuelMarginSpec>(&context).unwrap(),
+            check_example::<FuelUsedSpec>(&context).unwrap(),
+            check_example::<HoursElevatedSpec>(&context).unwrap(),
+            check_example::<MinimumRioSpec>(&context).unwrap(),
+        ] {
+            check_criterion(built.object.as_ref()).unwrap();
+        }
     }
 }

@@ -132,7 +132,10 @@ fn leashed([north, east]: OffsetKm, leash_km: f64) -> OffsetKm {
 #[cfg(test)]
 mod tests {
     use dipward_geodesy::Hemisphere;
-    use dipward_plugin::{Clock, conformance::check_example};
+    use dipward_plugin::{
+        Clock,
+        conformance::{check_example, check_policy},
+    };
 
     use super::*;
 
@@ -151,12 +154,16 @@ mod tests {
     }
 
     #[test]
-    fn the_examples_of_all_policies_build() {
+    fn all_policies_keep_their_contract() {
         let clock = Clock::new("2027-01-01T00:00Z".parse().unwrap());
         let context = BuildContext::new(".", Hemisphere::South, clock, 240.0);
-        check_example::<HoldSpec>(&context).unwrap();
-        check_example::<AmbushSpec>(&context).unwrap();
-        check_example::<PursueSpec>(&context).unwrap();
+        for built in [
+            check_example::<HoldSpec>(&context).unwrap(),
+            check_example::<AmbushSpec>(&context).unwrap(),
+            check_example::<PursueSpec>(&context).unwrap(),
+        ] {
+            check_policy(built.object.as_ref()).unwrap();
+        }
     }
 
     #[test]

@@ -257,7 +257,10 @@ impl Disturbance for Amps {
 #[cfg(test)]
 mod tests {
     use dipward_geodesy::{Hemisphere, Position, position};
-    use dipward_plugin::{Clock, Site, conformance::check_example};
+    use dipward_plugin::{
+        Clock, Site,
+        conformance::{check_disturbance, check_example},
+    };
 
     use super::*;
     use crate::amps::MagneticPlace;
@@ -307,8 +310,9 @@ mod tests {
     }
 
     #[test]
-    fn the_example_builds() {
-        check_example::<AmpsSpec>(&context()).unwrap();
+    fn the_kind_keeps_its_contract() {
+        let built = check_example::<AmpsSpec>(&context()).unwrap();
+        check_disturbance(built.object.as_ref(), &context()).unwrap();
         let spec: AmpsSpec = serde_json::from_str("{}").unwrap();
         assert_eq!(spec, AmpsSpec::default());
     }
