@@ -5,7 +5,10 @@ use std::path::PathBuf;
 use clap::{ArgGroup, Args, Parser, Subcommand, ValueEnum, value_parser};
 use dipward_geodesy::Hemisphere;
 
-use crate::moment::{Moment, Step};
+use crate::{
+    moment::{Moment, Step},
+    place::Place,
+};
 
 pub(crate) const CAUTION: &str = "A planning aid, not a navigation system: the master, the ice navigator, official charts, ice \
 services, the Polar Code and local rules decide.";
@@ -41,6 +44,8 @@ pub(crate) struct General {
 pub(crate) enum Command {
     /// Plan a scenario and rank its approaches
     Plan(Plan),
+    /// Plan again from the middle of a voyage
+    Replan(Replan),
     /// Tell every fault of a scenario, each at its line
     Check(Check),
     /// Tell where a dip pole is, how it drifts and how well that is known
@@ -74,6 +79,44 @@ pub(crate) struct Plan {
     #[arg(long, value_name = "N")]
     pub(crate) seed: Option<u64>,
     /// Form of the ranking on standard output
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
+}
+
+/// Plan again from the middle of a voyage.
+///
+/// Tells whether the present plan is still feasible and still best, what changed and by how much, and
+/// when to turn for home; ranks the approaches from here. The files of the new ranking go to the output
+/// folder, with replan.json and the voyage's history.json.
+#[derive(Debug, Args)]
+pub(crate) struct Replan {
+    /// The scenario as it is now, a YAML file: newer layers, a newer forecast
+    pub(crate) scenario: PathBuf,
+    /// The ranking that holds the present plan
+    #[arg(long, value_name = "RANKING.JSON")]
+    pub(crate) plan: PathBuf,
+    /// The approach that is being sailed [default: the first of the ranking]
+    #[arg(long, value_name = "ID")]
+    pub(crate) approach: Option<String>,
+    /// Where the craft is, degrees
+    #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
+    pub(crate) position: Place,
+    /// When: a time in UTC (2027-01-15T00:00Z)
+    #[arg(long, value_name = "INSTANT")]
+    pub(crate) at: Moment,
+    /// Usable fuel aboard, t
+    #[arg(long, value_name = "TONNES", allow_negative_numbers = true)]
+    pub(crate) fuel: f64,
+    /// Folder for the files; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
+    /// The scenario that the plan was made of, to tell the causes of a change apart
+    #[arg(long, value_name = "OLD.YAML")]
+    pub(crate) scenario_then: Option<PathBuf>,
+    /// Seed of all random draws, instead of the scenarios' own
+    #[arg(long, value_name = "N")]
+    pub(crate) seed: Option<u64>,
+    /// Form of the answers on standard output
     #[arg(long, value_enum, default_value_t)]
     pub(crate) format: Format,
 }

@@ -9,10 +9,11 @@ mod main_field;
 mod plan;
 mod pole;
 mod readings;
+mod replan;
 mod schema;
 mod windows;
 
 pub(crate) use self::{
     check::check, evidence::evidence, field::field, fix::fix, kinds::kinds, plan::plan, pole::pole,
-    schema::schema, windows::windows,
+    replan::replan, schema::schema, windows::windows,
 };

@@ -27,6 +27,7 @@ mod console;
 mod exit;
 mod interrupt;
 mod moment;
+mod place;
 mod progress;
 mod run;
 mod scenario_file;

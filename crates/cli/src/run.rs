@@ -92,6 +92,7 @@ fn serve(registry: &Registry, arguments: &Arguments, console: Console) -> Result
         Session { registry, console, control: &control, interrupt: &interrupt, stages: &stages };
     let result = with_threads(&arguments.general, || match &arguments.command {
         Command::Plan(plan) => commands::plan(&session, plan),
+        Command::Replan(replan) => commands::replan(&session, replan),
         Command::Check(check) => commands::check(&session, check),
         Command::Pole(pole) => commands::pole(&session, pole),
         Command::Field(field) => commands::field(&session, field),

@@ -54,7 +54,7 @@ pub(crate) fn plan_way(
     let back = way_home(world, way, homes)?;
     let scenario = world.scenario;
     let clock = scenario.clock;
-    let stores = scenario.craft.object.stores();
+    let stores = world.stores;
     let arrive_hour = way.route.arrive_hour();
     let stay = station.stay(arrive_hour, back.leave_hour);
     let (out_t, home_t) = (way.route.fuel_t(), back.route.fuel_t());
@@ -110,7 +110,7 @@ pub(crate) fn plan_way(
 /// The longest stay within the stated bounds from which the craft still comes home.
 fn way_home<'a>(world: &World<'_>, way: &Way, homes: &'a [Homeward]) -> Result<Return<'a>, String> {
     let keys = &world.scenario.keys.station;
-    let stores = world.scenario.craft.object.stores();
+    let stores = world.stores;
     let arrive = way.route.arrive_hour();
     let earliest = arrive + keys.at_least_h;
     // The shortest stay is rounded up to the next instant of leaving, the longest with it.
@@ -163,6 +163,21 @@ impl<'a> Lines<'a> {
         })
     }
 
+    /// Sails along the geodesics between positions, waiting where the way ahead is closed. Nothing
+    /// where they leave the chart or meet what never opens.
+    pub(crate) fn sail(&self, positions: &[Position], hour: f64, sparing: bool) -> Option<Route> {
+        let points = self.world(sparing).evaluate(positions, hour)?;
+        let distance_km = points
+            .windows(2)
+            .map(|leg| dipward_geodesy::distance_km(leg[0].position, leg[1].position))
+            .sum();
+        Some(Route { points, goal: 0, distance_km })
+    }
+
+    fn world(&self, sparing: bool) -> &dipward_search::World<'a> {
+        if sparing { &self.least_fuel } else { &self.earliest }
+    }
+
     /// The points of a route with more in between, each at its own hour: the route is sailed again
     /// along the same geodesics. The route's own points where that cannot be.
     pub(crate) fn sample(&self, route: &Route, sparing: bool) -> Vec<RoutePoint> {
@@ -174,8 +189,7 @@ impl<'a> Lines<'a> {
                     .extend(points_along(leg[0].position, leg[1].position, SAMPLE_KM).drain(1..));
             }
         }
-        let world = if sparing { &self.least_fuel } else { &self.earliest };
-        world.evaluate(&positions, start.hour).unwrap_or_else(|| route.points.clone())
+        self.world(sparing).evaluate(&positions, start.hour).unwrap_or_else(|| route.points.clone())
     }
 }
 

@@ -5,10 +5,10 @@ use dipward_plugin::{Control, Error, Goal, NoRoute, Route, RouteFailure, RoutePr
 
 use crate::world::World;
 
-/// The two ways home from the mean pole at one hour.
+/// The two ways home from one place at one hour.
 #[derive(Debug, Clone)]
 pub(crate) struct Homeward {
-    /// When the craft leaves the pole.
+    /// When the craft turns for home.
     pub hour: f64,
     /// The earliest home; its goal counts among [`World::homes`].
     pub earliest: Result<Route, NoRoute>,
@@ -27,7 +27,7 @@ impl Homeward {
     }
 }
 
-/// Solves the ways home for every leaving hour of the lattice.
+/// Solves the ways home from the mean pole for every leaving hour of the lattice.
 ///
 /// # Errors
 ///
@@ -38,11 +38,27 @@ pub(crate) fn homeward(
     search: &dyn Search,
     control: &Control,
 ) -> Result<Vec<Homeward>, Error> {
-    control.begin("ways home", hours.len() as u64 * 2);
+    let starts: Vec<(f64, Position)> =
+        hours.iter().map(|&hour| (hour, world.mean_pole(hour))).collect();
+    homeward_from(world, &starts, search, control)
+}
+
+/// Solves the ways home from any hours and positions.
+///
+/// # Errors
+///
+/// As [`homeward`].
+pub(crate) fn homeward_from(
+    world: &World<'_>,
+    starts: &[(f64, Position)],
+    search: &dyn Search,
+    control: &Control,
+) -> Result<Vec<Homeward>, Error> {
+    control.begin("ways home", starts.len() as u64 * 2);
     let homes: Vec<Position> = world.homes().map(|harbour| harbour.position).collect();
-    let problem = |hour: f64, fuel_weight_h_per_t: f64| RouteProblem {
+    let problem = |(hour, start): (f64, Position), fuel_weight_h_per_t: f64| RouteProblem {
         table: &world.table,
-        start: world.mean_pole(hour),
+        start,
         depart_hour: hour,
         goal: Goal::Places(&homes),
         fuel_weight_h_per_t,
@@ -51,11 +67,13 @@ pub(crate) fn homeward(
         routes: 1,
         bounds: false,
     };
-    let problems: Vec<RouteProblem<'_>> =
-        hours.iter().flat_map(|&hour| [problem(hour, 0.0), problem(hour, f64::INFINITY)]).collect();
+    let problems: Vec<RouteProblem<'_>> = starts
+        .iter()
+        .flat_map(|&start| [problem(start, 0.0), problem(start, f64::INFINITY)])
+        .collect();
     let mut answers = search.routes_of_all(&problems, control).into_iter().map(first_route);
-    let mut all = Vec::with_capacity(hours.len());
-    for &hour in hours {
+    let mut all = Vec::with_capacity(starts.len());
+    for &(hour, _) in starts {
         let (Some(earliest), Some(least_fuel)) = (answers.next(), answers.next()) else {
             let message = "answers fewer problems than it was asked".to_owned();
             return Err(Error::Contract { kind: "search".to_owned(), message });

@@ -27,6 +27,7 @@ mod outward;
 mod picture;
 mod plan;
 pub mod policies;
+mod replan;
 mod scenario;
 mod station;
 mod trade;
@@ -36,6 +37,10 @@ mod world;
 pub use kinds::{register, registry};
 pub use order::{rank, reasons};
 pub use plan::{PlanError, plan};
+pub use replan::{
+    Cause, Causes, Decision, Difference, Figures, FormerPlan, HistoryEntry, PlanIdentity,
+    PresentPlan, Replan, Standing, Turning, append_to_history, read_history, replan,
+};
 pub use scenario::{
     ChartKeys, Departures, Order, PoleKeys, Port, Scenario, ScenarioKeys, Slot, StationKeys,
     VoyageKeys, Window, combined_schema,

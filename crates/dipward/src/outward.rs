@@ -54,12 +54,12 @@ pub(crate) fn outward<'a>(
 ) -> Result<Vec<Outward<'a>>, Error> {
     let track: Vec<(f64, Position)> =
         (0..).map(f64::from).zip(world.tracks.mean_track().iter().copied()).collect();
-    let stores = world.scenario.craft.object.stores();
+    let stores = world.stores;
     let starts: Vec<(&Harbour, f64)> = world
         .harbours
         .iter()
         .filter(|harbour| harbour.depart)
-        .flat_map(|harbour| world.scenario.departures.iter().map(move |&hour| (harbour, hour)))
+        .flat_map(|harbour| world.departures.iter().map(move |&hour| (harbour, hour)))
         .collect();
     let problem = |(harbour, hour): &(&Harbour, f64), sought: Sought| RouteProblem {
         table: &world.table,

@@ -66,12 +66,30 @@ pub fn plan(scenario: &Scenario, control: &Control) -> Result<Report, PlanError>
     let mut watch = Watch::start();
     let world = World::make(scenario, control)?;
     watch.lap("pole tracks, chart and paces");
+    Ok(plan_in(&world, watch, control)?.0)
+}
+
+/// Plans in a world that is made.
+///
+/// # Returns
+///
+/// The report, and the ways home from the pole that the approaches chose among.
+///
+/// # Errors
+///
+/// As [`plan`].
+pub(crate) fn plan_in(
+    world: &World<'_>,
+    mut watch: Watch,
+    control: &Control,
+) -> Result<(Report, Vec<Homeward>), PlanError> {
+    let scenario = world.scenario;
     let search = scenario.search.object.as_ref();
-    let outward = outward(&world, search, control)?;
+    let outward = outward(world, search, control)?;
     watch.lap("ways out");
-    let homes = homeward(&world, &leaving_hours(&world, &outward), search, control)?;
+    let homes = homeward(world, &leaving_hours(world, &outward), search, control)?;
     watch.lap("ways home");
-    let (mut planned, rejected) = approaches(&world, &outward, &homes, control)?;
+    let (mut planned, rejected) = approaches(world, &outward, &homes, control)?;
     let criteria: Vec<_> = scenario.criteria.iter().map(|built| built.object.as_ref()).collect();
     let mut ranked: Vec<Approach> = planned.values().map(|one| one.approach.clone()).collect();
     rank(&mut ranked, &criteria, scenario.keys.order)?;
@@ -83,16 +101,16 @@ pub fn plan(scenario: &Scenario, control: &Control) -> Result<Report, PlanError>
     let mut profiles = BTreeMap::new();
     let mut attainment_on_station = BTreeMap::new();
     for (id, one) in &planned {
-        profiles.insert(id.clone(), profile(&world, one)?);
+        profiles.insert(id.clone(), profile(world, one)?);
         let instants =
             one.stay.cumulative.iter().map(|(hour, p)| (scenario.clock.instant(*hour), *p));
         attainment_on_station.insert(id.clone(), instants.collect());
     }
-    let pole = pole_picture(&world);
+    let pole = pole_picture(world);
     let at_hour =
         ranked.first().map_or(world.window_hours / 2.0, |first| scenario.clock.hour(first.arrive));
-    let map = map_picture(&world, at_hour, control)?;
-    let layers = layer_records(&world, at_hour, control)?;
+    let map = map_picture(world, at_hour, control)?;
+    let layers = layer_records(world, at_hour, control)?;
     watch.lap("report");
     let counts = BTreeMap::from([
         ("cells".to_owned(), world.table.grid.len() as u64),
@@ -101,15 +119,15 @@ pub fn plan(scenario: &Scenario, control: &Control) -> Result<Report, PlanError>
         ("ways_out".to_owned(), outward.iter().map(|one| one.ways.len() as u64).sum()),
         ("ways_home".to_owned(), homes.len() as u64 * 2),
     ]);
-    Ok(Report {
+    let report = Report {
         ranking: Ranking {
             schema_version: SCHEMA_VERSION,
             dipward_version: VERSION.to_owned(),
             scenario: scenario.keys.title.clone(),
             seed: scenario.keys.seed,
             caution: CAUTION.to_owned(),
-            assumptions: assumptions(&world),
-            pole: pole_summary(&world)?,
+            assumptions: assumptions(world),
+            pole: pole_summary(world)?,
             why,
             approaches: ranked,
             rejected,
@@ -129,7 +147,8 @@ pub fn plan(scenario: &Scenario, control: &Control) -> Result<Report, PlanError>
             counts,
         },
         notes: scenario.keys.notes.clone(),
-    })
+    };
+    Ok((report, homes))
 }
 
 /// The instants at which leaving the pole is considered: from the first arrival to the window's end.
@@ -245,17 +264,18 @@ fn pole_summary(world: &World<'_>) -> Result<PoleSummary, Error> {
     })
 }
 
-struct Watch {
+/// Times the stages of a run.
+pub(crate) struct Watch {
     since: Instant,
     laps: Vec<(String, f64)>,
 }
 
 impl Watch {
-    fn start() -> Self {
+    pub(crate) fn start() -> Self {
         Self { since: Instant::now(), laps: Vec::new() }
     }
 
-    fn lap(&mut self, stage: &str) {
+    pub(crate) fn lap(&mut self, stage: &str) {
         self.laps.push((stage.to_owned(), self.since.elapsed().as_secs_f64()));
         self.since = Instant::now();
     }

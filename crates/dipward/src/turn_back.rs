@@ -18,7 +18,7 @@ pub(crate) fn turn_back(
     out_t: f64,
     homes: &[Homeward],
 ) -> TurnBack {
-    let stores = world.scenario.craft.object.stores();
+    let stores = world.stores;
     let chase_t = world.scenario.keys.station.chase_fuel_t;
     let margin_t = |home: &Homeward| {
         home.least_fuel.as_ref().ok().map(|route| {
@@ -26,23 +26,33 @@ pub(crate) fn turn_back(
             stores.capacity_t - stores.reserve_t - out_t - held_t - route.fuel_t()
         })
     };
-    let mut last = (arrive_hour, None);
-    for home in homes.iter().filter(|home| home.hour >= arrive_hour) {
-        match margin_t(home) {
-            Some(margin) if margin >= 0.0 => last = (home.hour, Some(margin)),
-            Some(short) => {
-                if let (hour, Some(margin)) = last {
-                    last.0 = hour + (home.hour - hour) * margin / (margin - short);
-                }
-                break;
-            }
-            None => break,
-        }
-    }
-    let at = world.mean_pole(last.0);
+    let on_station = homes.iter().filter(|home| home.hour >= arrive_hour);
+    let last = last_safe(on_station.map(|home| (home.hour, margin_t(home)))).unwrap_or(arrive_hour);
+    let at = world.mean_pole(last);
     TurnBack {
-        time: world.scenario.clock.instant(last.0),
+        time: world.scenario.clock.instant(last),
         latitude_deg: at.y(),
         longitude_deg: at.x(),
     }
+}
+
+/// The last hour before the margin of fuel first runs out, by a forward scan over decisions, each an
+/// hour and the margin with which the craft would come home from there: nothing where it would not
+/// come home on any fuel.
+///
+/// # Returns
+///
+/// Nothing where the first decision is too late already.
+pub(crate) fn last_safe(decisions: impl Iterator<Item = (f64, Option<f64>)>) -> Option<f64> {
+    let mut last: Option<(f64, f64)> = None;
+    for (hour, margin_t) in decisions {
+        match (margin_t, last) {
+            (Some(margin), _) if margin >= 0.0 => last = Some((hour, margin)),
+            (Some(short), Some((before, margin))) => {
+                return Some(before + (hour - before) * margin / (margin - short));
+            }
+            _ => break,
+        }
+    }
+    last.map(|(hour, _)| hour)
 }

@@ -3,7 +3,7 @@
 use dipward_chart::{Chart, NamedLayer, OpenCells, RiskTable, pace_table};
 use dipward_field::{PoleTracks, TrackRequest, pole_tracks};
 use dipward_geodesy::{Grid, PolarStereographic, Position};
-use dipward_plugin::{Control, Error, Fault, Faults, PaceTable, Quantity};
+use dipward_plugin::{Control, Error, Fault, Faults, PaceTable, Quantity, Stores};
 
 use crate::{
     PlanError,
@@ -52,6 +52,25 @@ pub struct World<'a> {
     pub risk: RiskTable,
     /// The ports.
     pub harbours: Vec<Harbour>,
+    /// The hours of departure, increasing.
+    pub departures: Vec<f64>,
+    /// Fuel at each departure, the reserve and the burn on station.
+    pub stores: Stores,
+}
+
+/// Where a voyage begins that does not begin in a port.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Start {
+    /// What the place is called in the ranking.
+    pub(crate) name: String,
+    /// Where.
+    pub(crate) position: Position,
+    /// How far that lies from the stated position.
+    pub(crate) moved_km: f64,
+    /// When.
+    pub(crate) hour: f64,
+    /// Fuel aboard.
+    pub(crate) fuel_t: f64,
 }
 
 impl<'a> World<'a> {
@@ -62,7 +81,22 @@ impl<'a> World<'a> {
     /// [`PlanError::Faults`] where the scenario asks for what the chart cannot give (a port on land);
     /// [`PlanError::Error`] for what the plug-ins say.
     pub fn make(scenario: &'a Scenario, control: &Control) -> Result<Self, PlanError> {
-        let tracks = make_tracks(scenario, control)?;
+        Self::blend(scenario, scenario, scenario, control)
+    }
+
+    /// Makes a world of three scenarios of one window: the ensemble of the pole is that of `pole`, the
+    /// layers are those of `ice`, all else is that of `scenario`.
+    ///
+    /// # Errors
+    ///
+    /// As [`World::make`].
+    pub(crate) fn blend(
+        scenario: &'a Scenario,
+        pole: &Scenario,
+        ice: &Scenario,
+        control: &Control,
+    ) -> Result<Self, PlanError> {
+        let tracks = make_tracks(pole, control)?;
         let grid = make_grid(scenario, tracks.mean_track())?;
         let craft = scenario.craft.object.as_ref();
         let mut wanted = craft.reads();
@@ -71,18 +105,47 @@ impl<'a> World<'a> {
                 wanted.push(shown);
             }
         }
-        let names = layer_names(scenario);
+        let names = layer_names(ice);
         let layers: Vec<NamedLayer<'_>> = names
             .iter()
-            .zip(&scenario.layers)
+            .zip(&ice.layers)
             .map(|(name, built)| NamedLayer { name, layer: built.object.as_ref() })
             .collect();
         let chart =
             Chart::lay(grid, scenario.clock, scenario.window_hours, &layers, &wanted, control)?;
         let (table, risk) = pace_table(&chart, craft, control)?;
         let harbours = make_harbours(scenario, &table)?;
-        let window_hours = scenario.window_hours;
-        Ok(Self { scenario, window_hours, tracks, chart, table, risk, harbours })
+        Ok(Self {
+            scenario,
+            window_hours: scenario.window_hours,
+            tracks,
+            chart,
+            table,
+            risk,
+            harbours,
+            departures: scenario.departures.clone(),
+            stores: craft.stores(),
+        })
+    }
+
+    /// The same world with one departure alone, from the given start with the fuel aboard there. All
+    /// homes stay.
+    #[must_use]
+    pub(crate) fn starting_from(mut self, start: Start) -> Self {
+        for harbour in &mut self.harbours {
+            harbour.depart = false;
+        }
+        // Last and no home, so that the homes keep their numbers.
+        self.harbours.push(Harbour {
+            name: start.name,
+            position: start.position,
+            moved_km: start.moved_km,
+            depart: true,
+            home: false,
+        });
+        self.departures = vec![start.hour];
+        self.stores.capacity_t = start.fuel_t;
+        self
     }
 
     /// The mean pole at an hour of the window; the nearest end's outside it.

@@ -47,7 +47,7 @@ pub(crate) fn plan(session: &Session<'_>, request: &Plan) -> Result<(), Failure>
 }
 
 /// The files of all writers, in the order of the scenario.
-fn output_files(
+pub(crate) fn output_files(
     scenario: &Scenario,
     report: &Report,
     check: impl Fn() -> Result<(), Error>,

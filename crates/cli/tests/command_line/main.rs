@@ -14,6 +14,7 @@ mod kinds;
 mod plan;
 mod pole;
 mod program;
+mod replan;
 mod scenario_faults;
 mod schema;
 mod windows;

@@ -1,0 +1,169 @@
+//! The turning point from here: along the way that is left, and through the stay.
+
+use dipward_geodesy::{Position, direct, inverse};
+use dipward_plugin::{Approach, Control, Error, RoutePoint, TurnBack};
+
+use super::{
+    record::{Decision, Turning},
+    remaining::Sailed,
+};
+use crate::{
+    approach::Lines,
+    homeward::{Homeward, homeward_from},
+    turn_back::last_safe,
+    world::World,
+};
+
+/// Decisions looked at under way, beside the present one: each costs a search of its own.
+const UNDER_WAY: usize = 6;
+
+/// Weighs the fuel aboard against the fuel home, now, under way and through the stay.
+///
+/// The way is that of the present plan; where it cannot be sailed, that of the best new approach.
+///
+/// # Errors
+///
+/// What the search says, other than that there is no way home.
+pub(super) fn turning(
+    world: &World<'_>,
+    lines: &Lines<'_>,
+    sailed: &Sailed,
+    best: Option<&Approach>,
+    homes: &[Homeward],
+    control: &Control,
+) -> Result<Turning, Error> {
+    let clock = world.scenario.clock;
+    let way = match (&sailed.way, best) {
+        (Some(way), _) => lines.sample(way, sailed.sparing),
+        (None, Some(best)) => best
+            .waypoints
+            .iter()
+            .map(|point| RoutePoint {
+                position: Position::new(point.longitude_deg, point.latitude_deg),
+                hour: clock.hour(point.time),
+                fuel_used_t: point.fuel_used_t,
+                setting: 0,
+            })
+            .collect(),
+        (None, None) => here_alone(world),
+    };
+    let along = match (&sailed.way, best) {
+        (Some(_), _) => Some("the present plan".to_owned()),
+        (None, best) => best.map(|best| best.id.clone()),
+    };
+    let stores = world.stores;
+    let mut decisions: Vec<(f64, Decision)> = Vec::new();
+    let decision = |hour: f64, at: Position, burnt_t: f64, home: &Homeward| {
+        let fuel_t = stores.capacity_t - burnt_t;
+        let home_t = home.least_fuel.as_ref().ok().map(dipward_plugin::Route::fuel_t);
+        let decision = Decision {
+            time: clock.instant(hour),
+            latitude_deg: at.y(),
+            longitude_deg: at.x(),
+            fuel_t,
+            home_t,
+            margin_t: home_t.map(|home_t| fuel_t - home_t - stores.reserve_t),
+        };
+        (hour, decision)
+    };
+
+    let places = under_way(&way);
+    let starts: Vec<(f64, Position)> =
+        places.iter().map(|point| (point.hour, point.position)).collect();
+    let search = world.scenario.search.object.as_ref();
+    let ways_home = homeward_from(world, &starts, search, control)?;
+    for (point, home) in places.iter().zip(&ways_home) {
+        decisions.push(decision(point.hour, point.position, point.fuel_used_t, home));
+    }
+    if let Some(end) = way.last().filter(|_| along.is_some()) {
+        let chase_t = world.scenario.keys.station.chase_fuel_t;
+        for home in homes.iter().filter(|home| home.hour > end.hour) {
+            let held_t = stores.hold_t_per_h * (home.hour - end.hour) + chase_t;
+            let at = world.mean_pole(home.hour);
+            decisions.push(decision(home.hour, at, end.fuel_used_t + held_t, home));
+        }
+    }
+
+    let last = last_safe(decisions.iter().map(|(hour, decision)| (*hour, decision.margin_t)));
+    let last = last.map(|hour| {
+        let at = position_at(&way, hour).unwrap_or_else(|| world.mean_pole(hour));
+        TurnBack { time: clock.instant(hour), latitude_deg: at.y(), longitude_deg: at.x() }
+    });
+    let decisions = decisions.into_iter().map(|(_, decision)| decision).collect();
+    Ok(Turning { along, last, decisions })
+}
+
+/// The present moment as a way of one point.
+fn here_alone(world: &World<'_>) -> Vec<RoutePoint> {
+    let here = world.harbours.iter().rfind(|harbour| harbour.depart);
+    here.zip(world.departures.first())
+        .map(|(harbour, &hour)| RoutePoint {
+            position: harbour.position,
+            hour,
+            fuel_used_t: 0.0,
+            setting: 0,
+        })
+        .into_iter()
+        .collect()
+}
+
+/// The present point, some on the way and the last.
+fn under_way(way: &[RoutePoint]) -> Vec<RoutePoint> {
+    let last = way.len().saturating_sub(1);
+    let mut indices: Vec<usize> = (0..=UNDER_WAY).map(|part| part * last / UNDER_WAY).collect();
+    indices.dedup();
+    indices.into_iter().filter_map(|index| way.get(index).copied()).collect()
+}
+
+/// Where a way is at an hour; nothing after its end.
+fn position_at(way: &[RoutePoint], hour: f64) -> Option<Position> {
+    let next = way.iter().position(|point| point.hour >= hour)?;
+    let after = way.get(next)?;
+    let Some(before) = next.checked_sub(1).and_then(|index| way.get(index)) else {
+        return Some(after.position);
+    };
+    let share = (hour - before.hour) / (after.hour - before.hour);
+    if !(0.0..=1.0).contains(&share) {
+        return Some(after.position);
+    }
+    let leg = inverse(before.position, after.position);
+    Some(direct(before.position, leg.initial_course_deg, share * leg.distance_km).position)
+}
+
+#[cfg(test)]
+mod tests {
+    use dipward_geodesy::position;
+
+    use super::*;
+
+    fn way() -> Vec<RoutePoint> {
+        [(0.0, 80.0), (10.0, 81.0), (20.0, 81.0), (30.0, 82.0)]
+            .map(|(hour, latitude_deg)| RoutePoint {
+                position: position(latitude_deg, 0.0),
+                hour,
+                fuel_used_t: hour,
+                setting: 0,
+            })
+            .to_vec()
+    }
+
+    #[test]
+    fn a_craft_is_between_its_points_and_waits_where_it_waits() {
+        let at = |hour| position_at(&way(), hour).map(|at| at.y());
+        assert_eq!(at(0.0), Some(80.0));
+        assert!((at(5.0).unwrap() - 80.5).abs() < 1e-3);
+        assert_eq!(at(15.0), Some(81.0));
+        assert_eq!(at(31.0), None);
+        assert_eq!(position_at(&[], 0.0), None);
+    }
+
+    #[test]
+    fn decisions_hold_both_ends_once() {
+        let way = way();
+        let taken = under_way(&way);
+        assert_eq!((taken.first(), taken.last()), (way.first(), way.last()));
+        assert_eq!(taken.len(), 4);
+        assert_eq!(under_way(&way[..1]).len(), 1);
+        assert!(under_way(&[]).is_empty());
+    }
+}
