@@ -49,7 +49,10 @@ fn a_resolved_scenario_reads_as_itself() {
 }
 
 fn planned(name: &str, threads: usize) -> Report {
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(threads)
+        .build()
+        .expect("a pool of a thread or two");
     pool.install(|| {
         plan(&read(name, coarse), &Control::default()).unwrap_or_else(|error| panic!("{error}"))
     })
