@@ -93,6 +93,7 @@ fn nothing_feasible_from_here_is_status_3_and_is_written() {
     assert_eq!(ended.status, Some(3), "{}", ended.stderr);
     assert!(ended.stdout.contains("still feasible      no: the fuel"), "{}", ended.stdout);
     assert!(ended.stderr.contains("no feasible approach from here"), "{}", ended.stderr);
+    assert!(ended.stdout.contains("best          no approach is feasible"), "{}", ended.stdout);
     let answers = json(&folder.path().join("y/replan.json"));
     assert_eq!(answers["present"]["feasible"], false);
 }

@@ -15,7 +15,7 @@ pub(super) fn told(answers: &Replan) -> String {
     line(
         "craft",
         format_args!(
-            "{:.4}, {:.4} at {}, {} t aboard",
+            "{:.4}, {:.4} at {}, {:.1} t aboard",
             answers.latitude_deg, answers.longitude_deg, answers.at, answers.fuel_t
         ),
     );
@@ -29,13 +29,13 @@ pub(super) fn told(answers: &Replan) -> String {
             );
         }
     }
-    let best = answers.best.as_deref().unwrap_or("nothing");
-    match (present.still_best, present.rank) {
-        (true, _) => line("still best", format_args!("yes")),
-        (false, Some(rank)) => {
+    match (present.still_best, present.rank, answers.best.as_deref()) {
+        (true, _, _) => line("still best", format_args!("yes")),
+        (false, Some(rank), Some(best)) => {
             line("still best", format_args!("no: {rank} by the criteria; first stands {best}"));
         }
-        (false, None) => line("still best", format_args!("no: first stands {best}")),
+        (false, _, Some(best)) => line("still best", format_args!("no: first stands {best}")),
+        (false, _, None) => line("still best", format_args!("no approach is feasible from here")),
     }
     line("planned", format_args!("{}", figures(&answers.planned)));
     if let Some(now) = &answers.now {
