@@ -102,3 +102,20 @@ fn rankings_hold_together_and_do_not_depend_on_threads() {
         }
     }
 }
+
+#[test]
+fn layers_tell_the_span_and_the_age_of_their_data() {
+    let report = planned(NAMES[0], 2);
+    let of_kind = |kind: &str| {
+        report.layers.iter().find(|layer| layer.kind == kind).expect("the layer is recorded")
+    };
+    assert_eq!(of_kind("coast").instants, None);
+    let (first, last) = of_kind("ice_chart").instants.expect("ice charts have instants");
+    assert_eq!(first.to_string(), "2027-01-04T00:00:00Z");
+    assert_eq!(last.to_string(), "2027-03-05T00:00:00Z");
+    // The window ends ten days after the last chart.
+    assert_eq!(of_kind("ice_chart").age_at_end_h, Some(240.0));
+    for layer in &report.layers {
+        assert!((0.0..=1.0).contains(&layer.coverage), "{}: {}", layer.name, layer.coverage);
+    }
+}

@@ -179,6 +179,14 @@ impl Chart {
         &self.sources
     }
 
+    /// The first and last hour of each layer's data, in the order of the layers; nothing for a layer
+    /// that does not change.
+    #[must_use]
+    pub fn instants(&self) -> Vec<Option<(f64, f64)>> {
+        let ends = |hours: &[f64]| hours.first().copied().zip(hours.last().copied());
+        self.layers.iter().map(|layer| ends(layer.laid.hours())).collect()
+    }
+
     /// The frames' hours, at least one, not decreasing; a jump stands twice.
     #[must_use]
     pub fn frames(&self) -> &[f64] {

@@ -105,18 +105,20 @@ pub(crate) fn map_picture(
 
 pub(crate) fn layer_records(
     world: &World<'_>,
-    _at_hour: f64,
     control: &Control,
 ) -> Result<Vec<LayerRecord>, Error> {
+    let clock = world.scenario.clock;
     let coverage = world.chart.coverage(control)?;
     let names = layer_names(world.scenario);
-    let records = names.into_iter().zip(&world.scenario.layers).map(|(name, built)| {
+    let instants = world.chart.instants();
+    let layers = names.into_iter().zip(&world.scenario.layers).zip(instants);
+    let records = layers.map(|((name, built), instants)| {
         let own = || coverage.iter().filter(|one| one.layer == name);
         LayerRecord {
             kind: built.kind.clone(),
             provenance: built.object.provenance(),
             coverage: own().map(|one| one.covered[0]).fold(0.0, f64::max),
-            instants: None,
+            instants: instants.map(|(first, last)| (clock.instant(first), clock.instant(last))),
             age_at_end_h: own().find_map(|one| one.age_h[1]),
             name,
         }

@@ -110,7 +110,7 @@ pub(crate) fn plan_in(
     let at_hour =
         ranked.first().map_or(world.window_hours / 2.0, |first| scenario.clock.hour(first.arrive));
     let map = map_picture(world, at_hour, control)?;
-    let layers = layer_records(world, at_hour, control)?;
+    let layers = layer_records(world, control)?;
     watch.lap("report");
     let counts = BTreeMap::from([
         ("cells".to_owned(), world.table.grid.len() as u64),
@@ -230,12 +230,12 @@ fn assumptions(world: &World<'_>) -> Vec<Assumption> {
     all.extend(scenario.policy.object.assumptions());
     all.push(Assumption::new(
         "station",
-        "The pole and the craft are looked at once an hour; on station the craft goes at the pace of \
-         the mean pole's cell.",
+        "the pole and the craft are looked at once an hour; on station the craft goes at the pace of \
+         the mean pole's cell",
     ));
     all.extend(world.harbours.iter().filter(|harbour| harbour.moved_km > 0.0).map(|harbour| {
         let text = format!(
-            "{} is reached {:.0} km from its stated position, at the nearest open cell.",
+            "{} is reached {:.0} km from its stated position, at the nearest open cell",
             harbour.name, harbour.moved_km
         );
         Assumption::new("voyage.ports", text)

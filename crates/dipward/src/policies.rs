@@ -116,8 +116,8 @@ impl Policy for Pursue {
     fn assumptions(&self) -> Vec<Assumption> {
         vec![Assumption::new(
             "station.policy",
-            "The party fixes the instantaneous pole from its own readings once an hour; the error of \
-             the fix is that stated for the station.",
+            "within its reading range the party fixes the instantaneous pole once an hour, and the \
+             fix is taken as exact",
         )]
     }
 }

@@ -93,7 +93,8 @@ pub struct LayerRecord {
     pub kind: String,
     /// Its origin.
     pub provenance: Provenance,
-    /// Share of the grid's sea cells that it covers at the time of the picture, 0 to 1.
+    /// Share of the grid's cells that it covers at the start of the window, 0 to 1, by the quantity
+    /// that it covers best.
     pub coverage: f64,
     /// First and last instant of its data; absent for a layer that does not change.
     pub instants: Option<(Timestamp, Timestamp)>,
