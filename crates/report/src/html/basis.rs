@@ -168,7 +168,14 @@ pub(super) fn layers(page: &mut Markup, report: &Report) {
             })
             .collect();
         page.table(
-            &["Layer", "Chart covered", "Data, UTC", "Age at the window's end", "Source", "Licence"],
+            &[
+                "Layer",
+                "Chart covered",
+                "Data, UTC",
+                "Age at the window's end",
+                "Source",
+                "Licence",
+            ],
             &rows,
         );
     });
