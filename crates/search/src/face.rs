@@ -59,11 +59,11 @@ impl<'w, 't> Face<'w, 't> {
         let mut edges = Edges::new();
         let weighted = !world.weight.is_time();
         if world.table.sectors > 1 {
-            Sectored::<32, true>::edges(world, &at, index, &mut edges);
+            Sectored::<32, 49, true>::edges(world, &at, index, &mut edges);
         } else if at.fraction > 0.0 {
-            Plain::<32, true, true>::edges(world, &at, index, &mut edges);
+            Plain::<32, 49, true, true>::edges(world, &at, index, &mut edges);
         } else {
-            Plain::<32, false, true>::edges(world, &at, index, &mut edges);
+            Plain::<32, 49, false, true>::edges(world, &at, index, &mut edges);
         }
         let mut out = Vec::with_capacity(self.headings.count());
         for (number, step) in MOVES[..self.headings.count()].iter().enumerate() {

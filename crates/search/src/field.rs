@@ -10,6 +10,7 @@ use crate::{
     kernel::{Edges, Instant, Kernel, Plain, Sectored},
     openings::{CHANGES, EVER, MANY, NEAR_CHANGE},
     passage::{Layers, Piece, depart_for_end, sail_when_open},
+    prefetch::prefetch,
     queue::{BucketQueue, Entry},
     stencil::{Headings, MOVES, offset_of},
     world::World,
@@ -158,21 +159,21 @@ pub(crate) fn search(
     let weighted = !world.weight.is_time() || quest.penalty.is_some();
     let layered = world.intervals.iter().any(|interval| interval.per_length > 0.0);
     macro_rules! dispatch {
-        ($moves:literal) => {
+        ($moves:literal, $cells:literal) => {
             match (world.table.sectors > 1, layered, weighted) {
-                (true, _, false) => Run::<Sectored<$moves, false>, _>::go,
-                (true, _, true) => Run::<Sectored<$moves, true>, _>::go,
-                (false, false, false) => Run::<Plain<$moves, false, false>, _>::go,
-                (false, false, true) => Run::<Plain<$moves, false, true>, _>::go,
-                (false, true, false) => Run::<Plain<$moves, true, false>, _>::go,
-                (false, true, true) => Run::<Plain<$moves, true, true>, _>::go,
+                (true, _, false) => Run::<Sectored<$moves, $cells, false>, _>::go,
+                (true, _, true) => Run::<Sectored<$moves, $cells, true>, _>::go,
+                (false, false, false) => Run::<Plain<$moves, $cells, false, false>, _>::go,
+                (false, false, true) => Run::<Plain<$moves, $cells, false, true>, _>::go,
+                (false, true, false) => Run::<Plain<$moves, $cells, true, false>, _>::go,
+                (false, true, true) => Run::<Plain<$moves, $cells, true, true>, _>::go,
             }
         };
     }
     let go = match quest.headings {
-        Headings::Eight => dispatch!(8),
-        Headings::Sixteen => dispatch!(16),
-        Headings::ThirtyTwo => dispatch!(32),
+        Headings::Eight => dispatch!(8, 9),
+        Headings::Sixteen => dispatch!(16, 25),
+        Headings::ThirtyTwo => dispatch!(32, 49),
     };
     go(world, quest, control, settled)
 }
@@ -195,6 +196,9 @@ struct Run<'r, 't, K, F> {
     least_rate: f32,
     kernel: std::marker::PhantomData<K>,
 }
+
+/// Entries between one that is settled and one whose surroundings are asked for.
+const AHEAD: usize = 12;
 
 /// Buckets between two looks at the control.
 const BUCKETS_A_CHECK: u32 = 16;
@@ -260,7 +264,10 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
             }
             until_check -= 1;
             let mut past_bound = true;
-            for entry in &batch {
+            for (place, entry) in batch.iter().enumerate() {
+                if let Some(ahead) = batch.get(place + AHEAD) {
+                    self.call_up(ahead.state, interval);
+                }
                 if entry.key > self.field.cost[entry.state as usize] {
                     continue;
                 }
@@ -275,6 +282,22 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
             }
         }
         Ok(())
+    }
+
+    /// Asks the caches for what the settling of a state will read: the entries of a bucket lie all
+    /// along the front, and nothing else would know.
+    #[inline(always)]
+    fn call_up(&self, state: u32, interval: usize) {
+        let world = self.world;
+        let index = state as usize;
+        let frames = &world.intervals[interval];
+        for row in [index.wrapping_sub(world.padding.stride), index, index + world.padding.stride] {
+            prefetch(&self.field.cost, row);
+            prefetch(&world.pace, world.place(0, frames.near_layer) + row);
+            if K::LAYERED {
+                prefetch(&world.pace, world.place(0, frames.far_layer) + row);
+            }
+        }
     }
 
     #[inline(always)]
@@ -314,7 +337,36 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
         K::edges(world, &at, index, edges);
         let penalty = self.quest.penalty.map_or(1.0, |penalty| penalty[index]);
         let left = (frames.end_hour - hour) as f32;
+        let from = Label { state, cell, hour, hours, cost: entry.key };
         let near_change = self.changes && world.openings.flags[index] & NEAR_CHANGE != 0;
+        if near_change || edges.any_as_long_as(K::MOVES, left) {
+            self.spread_carefully(from, left, near_change, penalty, edges, offsets);
+            return;
+        }
+        // All moves are compared at once; few lower a label, and which is not foreseen.
+        let mut lower =
+            K::lower(edges, entry.key, penalty, &self.field.cost, index, world.padding.stride);
+        while lower != 0 {
+            let number = lower.trailing_zeros() as usize % 32;
+            lower &= lower - 1;
+            let next = index.wrapping_add_signed(offsets[number]);
+            self.reach(next as u32, edges.labels[number], hours + edges.hours[number], state);
+        }
+    }
+
+    /// Lowers the labels about a state move by move, where some may be sailed by hand.
+    #[inline(never)]
+    fn spread_carefully(
+        &mut self,
+        from: Label,
+        left: f32,
+        near_change: bool,
+        penalty: f32,
+        edges: &Edges,
+        offsets: &[isize; 32],
+    ) {
+        let world = self.world;
+        let index = from.cell as usize;
         for (number, &offset) in offsets.iter().enumerate().take(K::MOVES) {
             let spent = edges.hours[number];
             let next = index.wrapping_add_signed(offset);
@@ -328,21 +380,20 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
             if by_hand {
                 // Nothing to gain where the cell is settled, or closed for good.
                 let flag = world.openings.flags[next];
-                let settled = self.field.cost[next] <= entry.key + world.least_width_cost;
+                let settled = self.field.cost[next] <= from.cost + world.least_width_cost;
                 if flag & EVER == 0 || settled && flag & MANY == 0 {
                     continue;
                 }
-                let from = Label { state, cell, hour, cost: entry.key };
                 self.move_by_hand(from, number, penalty);
                 continue;
             }
             let cost = if K::WEIGHTED {
-                entry.key + edges.costs[number] * penalty
+                from.cost + edges.costs[number] * penalty
             } else {
-                entry.key + spent
+                from.cost + spent
             };
             if cost < self.field.cost[next] {
-                self.reach(next as u32, cost, hours + spent, state);
+                self.reach(next as u32, cost, from.hours + spent, from.state);
             }
         }
     }
@@ -441,6 +492,8 @@ struct Label {
     state: u32,
     cell: u32,
     hour: f64,
+    /// Hours since departure.
+    hours: f32,
     cost: f32,
 }
 

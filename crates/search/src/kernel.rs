@@ -7,7 +7,7 @@
 
 use crate::{
     heading::Heading,
-    stencil::{MOVES, MOVES_CONST, REACH, SIDE, WINDOW},
+    stencil::{MOVES, MOVES_CONST, SIDE, offset_of},
     world::World,
 };
 
@@ -31,17 +31,22 @@ pub(crate) struct Instant<'w> {
 pub(crate) struct Edges {
     pub(crate) hours: [f32; 32],
     pub(crate) costs: [f32; 32],
-    /// Kept from cell to cell, for clearing it would take longer than filling it.
-    window: Window,
+    /// Labels that the moves would give, see [`Kernel::lower`].
+    pub(crate) labels: [f32; 32],
 }
 
 impl Edges {
     pub(crate) fn new() -> Self {
-        Self {
-            hours: [f32::INFINITY; 32],
-            costs: [f32::INFINITY; 32],
-            window: Window { pace: [0.0; WINDOW], slope: [0.0; WINDOW], rate: [1.0; WINDOW] },
-        }
+        Self { hours: [f32::INFINITY; 32], costs: [f32::INFINITY; 32], labels: [f32::INFINITY; 32] }
+    }
+
+    /// Whether a move that can be made takes as long as some hours, or longer.
+    #[inline(always)]
+    pub(crate) fn any_as_long_as(&self, moves: usize, hours: f32) -> bool {
+        hours < f32::INFINITY
+            && self.hours[..moves]
+                .iter()
+                .fold(false, |any, &spent| any | ((spent >= hours) & (spent < f32::INFINITY)))
     }
 }
 
@@ -49,73 +54,138 @@ impl Edges {
 pub(crate) trait Kernel {
     /// Moves from a cell.
     const MOVES: usize;
+    /// Whether the pace changes with time.
+    const LAYERED: bool;
     /// Whether the cost differs from the hours.
     const WEIGHTED: bool;
     /// Fills the edges from the cell at a padded index.
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges);
+    /// Makes the labels that the edges give from a key, and says which are lower than those known
+    /// about a padded index: a bit a move.
+    fn lower(
+        edges: &mut Edges,
+        key: f32,
+        penalty: f32,
+        known: &[f32],
+        index: usize,
+        stride: usize,
+    ) -> u32;
 }
 
-/// Pace that does not depend on heading.
-pub(crate) struct Plain<const MOVES: usize, const LAYERED: bool, const WEIGHTED: bool>;
+/// Pace that does not depend on heading. `CELLS` is the size of the square that the moves touch.
+pub(crate) struct Plain<
+    const MOVES: usize,
+    const CELLS: usize,
+    const LAYERED: bool,
+    const WEIGHTED: bool,
+>;
 
 /// Pace that depends on heading.
-pub(crate) struct Sectored<const MOVES: usize, const WEIGHTED: bool>;
+pub(crate) struct Sectored<const MOVES: usize, const CELLS: usize, const WEIGHTED: bool>;
 
-#[derive(Debug)]
-struct Window {
-    pace: [f32; WINDOW],
-    slope: [f32; WINDOW],
-    rate: [f32; WINDOW],
+/// The square of cells about the settled one, at an instant.
+struct Window<const CELLS: usize> {
+    pace: [f32; CELLS],
+    slope: [f32; CELLS],
+    rate: [f32; CELLS],
 }
 
-#[inline(always)]
-fn reach(moves: usize) -> usize {
-    match moves {
-        8 => 1,
-        16 => 2,
-        _ => REACH,
+/// Side of a square.
+const fn side(cells: usize) -> usize {
+    match cells {
+        9 => 3,
+        25 => 5,
+        _ => SIDE,
     }
 }
 
+/// A place of the largest square in a smaller one.
 #[inline(always)]
-fn fill<const LAYERED: bool, const WEIGHTED: bool>(
-    window: &mut Window,
-    reach: usize,
-    at: &Instant<'_>,
-    index: usize,
-    stride: usize,
-) -> f32 {
-    let mut steepest = 0.0_f32;
-    let side = 2 * reach + 1;
+const fn within<const CELLS: usize>(place: u8) -> usize {
+    let reach = (side(CELLS) / 2) as i32;
+    let (dcolumn, drow) = offset_of(place);
+    // The modulus changes nothing; it spares a look at the bounds.
+    ((drow + reach) * side(CELLS) as i32 + dcolumn + reach) as usize % CELLS
+}
+
+/// Copies the square about a padded index.
+#[inline(always)]
+fn square<const CELLS: usize>(values: &[f32], index: usize, stride: usize) -> [f32; CELLS] {
+    let side = side(CELLS);
+    let mut out = [0.0; CELLS];
     for row in 0..side {
-        let from = index + row * stride - reach * stride - reach;
-        let to = (row + REACH - reach) * SIDE + REACH - reach;
-        let near = &at.near[from..from + side];
+        let from = index + row * stride - (side / 2) * (stride + 1);
+        out[row * side..(row + 1) * side].copy_from_slice(&values[from..from + side]);
+    }
+    out
+}
+
+impl<const CELLS: usize> Window<CELLS> {
+    /// The square about a padded index, and the steepest slope in it.
+    #[inline(always)]
+    fn new<const LAYERED: bool, const WEIGHTED: bool>(
+        at: &Instant<'_>,
+        index: usize,
+        stride: usize,
+    ) -> (Self, f32) {
+        let mut window =
+            Self { pace: square(at.near, index, stride), slope: [0.0; CELLS], rate: [1.0; CELLS] };
+        let mut steepest = 0.0_f32;
         if LAYERED {
-            let far = &at.far[from..from + side];
-            for column in 0..side {
-                let change = far[column] - near[column];
-                window.pace[to + column] = near[column] + at.fraction * change;
+            let far: [f32; CELLS] = square(at.far, index, stride);
+            for cell in 0..CELLS {
+                let change = far[cell] - window.pace[cell];
+                window.pace[cell] += at.fraction * change;
                 let slope = change * at.per_length;
-                window.slope[to + column] = slope;
+                window.slope[cell] = slope;
                 // What is closed has no slope that matters.
                 steepest =
                     steepest.max(if slope.abs() < f32::INFINITY { slope.abs() } else { 0.0 });
             }
-        } else {
-            window.pace[to..to + side].copy_from_slice(near);
         }
         if WEIGHTED && !at.near_rate.is_empty() {
-            let near = &at.near_rate[from..from + side];
-            let far = &at.far_rate[from..from + side];
-            for column in 0..side {
-                window.rate[to + column] =
-                    near[column] + at.fraction * (far[column] - near[column]);
+            let near: [f32; CELLS] = square(at.near_rate, index, stride);
+            let far: [f32; CELLS] = square(at.far_rate, index, stride);
+            for cell in 0..CELLS {
+                window.rate[cell] = near[cell] + at.fraction * (far[cell] - near[cell]);
             }
         }
+        (window, steepest)
     }
-    steepest
 }
+
+/// See [`Kernel::lower`].
+#[inline(always)]
+fn lower<const MOVES: usize, const CELLS: usize, const WEIGHTED: bool>(
+    edges: &mut Edges,
+    key: f32,
+    penalty: f32,
+    known: &[f32],
+    index: usize,
+    stride: usize,
+) -> u32 {
+    let known: [f32; CELLS] = square(known, index, stride);
+    let mut lower = 0;
+    for number in 0..MOVES {
+        let cost = if WEIGHTED { edges.costs[number] * penalty } else { edges.hours[number] };
+        let label = key + cost;
+        edges.labels[number] = label;
+        lower |= u32::from(label < known[within::<CELLS>(ENDS[number])]) << number;
+    }
+    lower
+}
+
+/// Where in the window each move ends.
+const ENDS: [u8; 32] = {
+    let mut ends = [0; 32];
+    let mut number = 0;
+    while number < 32 {
+        let step = &MOVES_CONST[number];
+        ends[number] = step.pieces[step.count as usize - 1].0;
+        number += 1;
+    }
+    ends
+};
 
 /// (exp(q) - 1) / q by its series, good to 5e-7 for slopes up to [`STEEP_SLOPE`].
 #[inline(always)]
@@ -172,9 +242,9 @@ static STEEP: Class<8, 6> = class(24, false);
 
 impl<const MEMBERS: usize, const PIECES: usize> Class<MEMBERS, PIECES> {
     #[inline(always)]
-    fn sum<const LAYERED: bool, const WEIGHTED: bool>(
+    fn sum<const CELLS: usize, const LAYERED: bool, const WEIGHTED: bool>(
         &self,
-        window: &Window,
+        window: &Window<CELLS>,
         growth: impl Fn(f32) -> f32,
         all_hours: &mut [f32; 32],
         all_costs: &mut [f32; 32],
@@ -184,7 +254,7 @@ impl<const MEMBERS: usize, const PIECES: usize> Class<MEMBERS, PIECES> {
         for piece in 0..PIECES {
             let part = self.parts[piece];
             for member in 0..MEMBERS {
-                let place = self.places[piece][member] as usize;
+                let place = within::<CELLS>(self.places[piece][member]);
                 let spent = if LAYERED {
                     // The pace when the piece is entered, and its growth while it is sailed.
                     let slope = window.slope[place] * part;
@@ -202,8 +272,8 @@ impl<const MEMBERS: usize, const PIECES: usize> Class<MEMBERS, PIECES> {
         if self.has_corners {
             for member in 0..MEMBERS {
                 // 0 where both are open, NaN where one is closed.
-                let touched = 0.0 * window.pace[self.corners[0][member] as usize]
-                    + 0.0 * window.pace[self.corners[1][member] as usize];
+                let touched = 0.0 * window.pace[within::<CELLS>(self.corners[0][member])]
+                    + 0.0 * window.pace[within::<CELLS>(self.corners[1][member])];
                 hours[member] += touched;
                 costs[member] += touched;
             }
@@ -215,45 +285,74 @@ impl<const MEMBERS: usize, const PIECES: usize> Class<MEMBERS, PIECES> {
     }
 }
 
-impl<const MOVES: usize, const LAYERED: bool, const WEIGHTED: bool> Kernel
-    for Plain<MOVES, LAYERED, WEIGHTED>
+impl<const MOVES: usize, const CELLS: usize, const LAYERED: bool, const WEIGHTED: bool> Kernel
+    for Plain<MOVES, CELLS, LAYERED, WEIGHTED>
 {
     const MOVES: usize = MOVES;
+    const LAYERED: bool = LAYERED;
     const WEIGHTED: bool = WEIGHTED;
 
     #[inline(always)]
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges) {
-        let stride = world.padding.stride;
-        let steepest = fill::<LAYERED, WEIGHTED>(&mut out.window, reach(MOVES), at, index, stride);
+        let (window, steepest) =
+            Window::<CELLS>::new::<LAYERED, WEIGHTED>(at, index, world.padding.stride);
         // A move is at most twice a cell width long within one cell.
         if LAYERED && steepest * 2.0 >= STEEP_SLOPE {
-            sum_all::<MOVES, LAYERED, WEIGHTED>(steep_growth, out);
+            sum_all::<MOVES, CELLS, LAYERED, WEIGHTED>(steep_growth, &window, out);
         } else {
-            sum_all::<MOVES, LAYERED, WEIGHTED>(growth, out);
+            sum_all::<MOVES, CELLS, LAYERED, WEIGHTED>(growth, &window, out);
         }
+    }
+
+    #[inline(always)]
+    fn lower(
+        edges: &mut Edges,
+        key: f32,
+        penalty: f32,
+        known: &[f32],
+        index: usize,
+        stride: usize,
+    ) -> u32 {
+        lower::<MOVES, CELLS, WEIGHTED>(edges, key, penalty, known, index, stride)
     }
 }
 
 #[inline(always)]
-fn sum_all<const MOVES: usize, const LAYERED: bool, const WEIGHTED: bool>(
+fn sum_all<const MOVES: usize, const CELLS: usize, const LAYERED: bool, const WEIGHTED: bool>(
     growth: impl Fn(f32) -> f32 + Copy,
+    window: &Window<CELLS>,
     out: &mut Edges,
 ) {
-    let Edges { hours, costs, window } = out;
-    STRAIGHT.sum::<LAYERED, WEIGHTED>(window, growth, hours, costs);
-    DIAGONAL.sum::<LAYERED, WEIGHTED>(window, growth, hours, costs);
+    let Edges { hours, costs, .. } = out;
+    STRAIGHT.sum::<CELLS, LAYERED, WEIGHTED>(window, growth, hours, costs);
+    DIAGONAL.sum::<CELLS, LAYERED, WEIGHTED>(window, growth, hours, costs);
     if MOVES > 8 {
-        KNIGHT.sum::<LAYERED, WEIGHTED>(window, growth, hours, costs);
+        KNIGHT.sum::<CELLS, LAYERED, WEIGHTED>(window, growth, hours, costs);
     }
     if MOVES > 16 {
-        LONG.sum::<LAYERED, WEIGHTED>(window, growth, hours, costs);
-        STEEP.sum::<LAYERED, WEIGHTED>(window, growth, hours, costs);
+        LONG.sum::<CELLS, LAYERED, WEIGHTED>(window, growth, hours, costs);
+        STEEP.sum::<CELLS, LAYERED, WEIGHTED>(window, growth, hours, costs);
     }
 }
 
-impl<const COUNT: usize, const WEIGHTED: bool> Kernel for Sectored<COUNT, WEIGHTED> {
+impl<const COUNT: usize, const CELLS: usize, const WEIGHTED: bool> Kernel
+    for Sectored<COUNT, CELLS, WEIGHTED>
+{
     const MOVES: usize = COUNT;
+    const LAYERED: bool = true;
     const WEIGHTED: bool = WEIGHTED;
+
+    #[inline(always)]
+    fn lower(
+        edges: &mut Edges,
+        key: f32,
+        penalty: f32,
+        known: &[f32],
+        index: usize,
+        stride: usize,
+    ) -> u32 {
+        lower::<COUNT, CELLS, WEIGHTED>(edges, key, penalty, known, index, stride)
+    }
 
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges) {
         let interval = &world.intervals[at.interval];

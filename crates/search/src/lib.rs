@@ -15,6 +15,7 @@ mod line;
 mod openings;
 mod padding;
 mod passage;
+mod prefetch;
 mod proof;
 mod question;
 mod queue;

@@ -26,8 +26,6 @@ pub(crate) struct BucketQueue {
     per_width: f64,
     /// Absolute number of the bucket to be popped next.
     now: u64,
-    /// Entries in the ring.
-    waiting: usize,
     /// Entries past the window.
     overflow: Vec<Entry>,
     /// Absolute number of the first bucket past the window.
@@ -48,7 +46,6 @@ impl BucketQueue {
             filled: vec![0; ring / 64],
             per_width,
             now: 0,
-            waiting: 0,
             overflow: Vec::new(),
             window_end: ring as u64,
         }
@@ -76,27 +73,30 @@ impl BucketQueue {
     #[inline]
     fn put(&mut self, bucket: u64, entry: Entry) {
         let slot = bucket as usize & (self.buckets.len() - 1);
-        self.buckets[slot].push(entry);
-        self.filled[slot / 64] |= 1 << (slot % 64);
-        self.waiting += 1;
+        let bucket = &mut self.buckets[slot];
+        if bucket.is_empty() {
+            self.filled[slot / 64] |= 1 << (slot % 64);
+        }
+        bucket.push(entry);
     }
 
     /// Takes the next filled bucket into `batch`, which is emptied first. False when all is done.
     pub(crate) fn pop_bucket(&mut self, batch: &mut Vec<Entry>) -> bool {
         batch.clear();
-        while self.waiting == 0 {
+        let slot = loop {
+            if let Some(slot) = self.next_filled() {
+                break slot;
+            }
             if self.overflow.is_empty() {
                 return false;
             }
             self.move_window();
-        }
-        let slot = self.next_filled();
+        };
         let ring = self.buckets.len();
         let behind = (slot + ring - (self.now as usize & (ring - 1))) & (ring - 1);
         self.now += behind as u64 + 1;
         std::mem::swap(&mut self.buckets[slot], batch);
         self.filled[slot / 64] &= !(1 << (slot % 64));
-        self.waiting -= batch.len();
         // The ring turns only as far as its overflow lets it, or entries there would be overtaken.
         if self.overflow.is_empty() {
             self.window_end = self.now.saturating_add(ring as u64);
@@ -104,22 +104,22 @@ impl BucketQueue {
         true
     }
 
-    /// First filled slot at or after the present one, round the ring.
-    fn next_filled(&self) -> usize {
+    /// First filled slot at or after the present one, round the ring, if there is one.
+    fn next_filled(&self) -> Option<usize> {
         let slot = self.now as usize & (self.buckets.len() - 1);
         let words = self.filled.len();
         let first = slot / 64;
         let masked = self.filled[first] & (!0 << (slot % 64));
         if masked != 0 {
-            return first * 64 + masked.trailing_zeros() as usize;
+            return Some(first * 64 + masked.trailing_zeros() as usize);
         }
         for step in 1..=words {
             let word = (first + step) % words;
             if self.filled[word] != 0 {
-                return word * 64 + self.filled[word].trailing_zeros() as usize;
+                return Some(word * 64 + self.filled[word].trailing_zeros() as usize);
             }
         }
-        slot
+        None
     }
 
     /// Starts the window at the least entry of the overflow.
