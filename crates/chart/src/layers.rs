@@ -14,6 +14,7 @@ mod hazards;
 mod ice_chart;
 mod raster;
 mod schedule;
+mod scheduled;
 mod zones;
 
 pub use climatology::ClimatologySpec;

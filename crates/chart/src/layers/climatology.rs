@@ -3,8 +3,8 @@
 use std::{collections::BTreeMap, ops::Range, path::PathBuf};
 
 use dipward_plugin::{
-    Assumption, Beyond, BuildContext, Change, Control, Error, Fault, Faults, Ground, Laid, Layer,
-    LayerPoint, Provenance, Quantity, Spec,
+    Assumption, BuildContext, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint,
+    Provenance, Quantity, Spec,
 };
 use jiff::{Timestamp, civil::Date, civil::date, tz::TimeZone};
 use schemars::JsonSchema;
@@ -14,6 +14,7 @@ use super::{
     concentration::{AssumedIce, LaidConcentrations, ice_quantities, packed},
     concentration_geotiff::{Encoding, ImageFile},
     schedule::Schedule,
+    scheduled::{Scheduled, Show},
 };
 use crate::image::{Image, Resampling, read_geotiff, read_nsidc, resample};
 
@@ -226,10 +227,11 @@ impl Layer for Climatology {
             spreads.push(spread.into_iter().map(packed).collect());
         }
         let schedule = Schedule::of_turns(self.hours.clone());
-        Ok(Box::new(LaidClimatology {
-            ice: LaidConcentrations::new(concentrations, schedule.clone(), self.spec.ice),
-            spread: LaidConcentrations::new(spreads, schedule, self.spec.ice),
-        }))
+        let show = LaidClimatology {
+            ice: LaidConcentrations::new(concentrations, self.spec.ice),
+            spread: LaidConcentrations::new(spreads, self.spec.ice),
+        };
+        Ok(Box::new(Scheduled { schedule, show }))
     }
 }
 
@@ -271,30 +273,12 @@ struct LaidClimatology {
     spread: LaidConcentrations,
 }
 
-impl Laid for LaidClimatology {
-    fn hours(&self) -> &[f64] {
-        self.ice.hours()
-    }
-
-    fn change(&self) -> Change {
-        self.ice.change()
-    }
-
-    fn beyond(&self) -> Beyond {
-        self.ice.beyond()
-    }
-
-    fn fill(
-        &self,
-        quantity: Quantity,
-        instant: usize,
-        cells: Range<u32>,
-        out: &mut [f32],
-    ) -> Result<(), Error> {
+impl Show for LaidClimatology {
+    fn show(&self, state: usize, quantity: Quantity, cells: Range<u32>, out: &mut [f32]) {
         if quantity == SPREAD {
-            self.spread.fill(Quantity::ICE_CONCENTRATION, instant, cells, out)
+            self.spread.show(state, Quantity::ICE_CONCENTRATION, cells, out);
         } else {
-            self.ice.fill(quantity, instant, cells, out)
+            self.ice.show(state, quantity, cells, out);
         }
     }
 }

@@ -4,14 +4,15 @@ use std::ops::Range;
 
 use dipward_geodesy::{Grid, Hemisphere};
 use dipward_plugin::{
-    Assumption, Beyond, BuildContext, Change, Control, Error, Faults, Ground, Laid, Layer,
-    LayerPoint, Outline, Provenance, Quantity, Spec,
+    Assumption, BuildContext, Control, Error, Faults, Ground, Laid, Layer, LayerPoint, Outline,
+    Provenance, Quantity, Spec,
 };
 use geo::{BoundingRect, Intersects, MultiPolygon};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::scheduled::{Scheduled, Show};
 use crate::{
     embedded::coast::{
         EDGE_LATITUDE_DEG, ice_shelf_provenance, ice_shelves, land, land_provenance, projection,
@@ -118,7 +119,7 @@ impl Layer for Coast {
                 }
             }
         });
-        Ok(Box::new(LaidCoast { cover, outlines }))
+        Ok(Box::new(Scheduled::always(LaidCoast { cover, outlines })))
     }
 }
 
@@ -175,33 +176,14 @@ struct LaidCoast {
     outlines: Vec<Outline>,
 }
 
-impl Laid for LaidCoast {
-    fn hours(&self) -> &[f64] {
-        &[]
-    }
-
-    fn change(&self) -> Change {
-        Change::Step
-    }
-
-    fn beyond(&self) -> Beyond {
-        Beyond::Hold
-    }
-
-    fn fill(
-        &self,
-        quantity: Quantity,
-        _: usize,
-        cells: Range<u32>,
-        out: &mut [f32],
-    ) -> Result<(), Error> {
+impl Show for LaidCoast {
+    fn show(&self, _: usize, quantity: Quantity, cells: Range<u32>, out: &mut [f32]) {
         let wanted = if quantity == Quantity::LAND {
             LAND
         } else if quantity == Quantity::SHELF {
             SHELF
         } else {
-            out.fill(f32::NAN);
-            return Ok(());
+            return;
         };
         let run = self.cover.get(cells.start as usize..cells.end as usize).unwrap_or_default();
         for (out, cover) in out.iter_mut().zip(run) {
@@ -210,10 +192,9 @@ impl Laid for LaidCoast {
                 cover => f32::from(u8::from(cover == wanted)),
             };
         }
-        Ok(())
     }
 
-    fn outlines(&self) -> Vec<Outline> {
+    fn outlines(&self, _: Option<usize>) -> Vec<Outline> {
         self.outlines.clone()
     }
 }

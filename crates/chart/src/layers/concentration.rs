@@ -6,13 +6,15 @@
 use std::{ops::Range, path::PathBuf};
 
 use dipward_plugin::{
-    Assumption, Beyond, Change, Control, Error, Fault, Faults, Ground, Laid, Layer, Provenance,
-    Quantity,
+    Assumption, Beyond, Control, Error, Fault, Faults, Ground, Laid, Layer, Provenance, Quantity,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::schedule::Schedule;
+use super::{
+    schedule::Schedule,
+    scheduled::{Scheduled, Show},
+};
 use crate::{
     codes::{IceRegime, Stage},
     image::{Image, Resampling, resample},
@@ -106,7 +108,8 @@ impl Layer for Concentrations {
             }
             rasters.push(values.into_iter().map(packed).collect());
         }
-        Ok(Box::new(LaidConcentrations::new(rasters, self.schedule.clone(), self.ice)))
+        let show = LaidConcentrations::new(rasters, self.ice);
+        Ok(Box::new(Scheduled { schedule: self.schedule.clone(), show }))
     }
 }
 
@@ -124,52 +127,28 @@ pub(super) fn packed(concentration: f32) -> u16 {
 #[derive(Debug)]
 pub(super) struct LaidConcentrations {
     rasters: Vec<Vec<u16>>,
-    schedule: Schedule,
     /// What a cell full of ice has.
     all_ice: IceRegime,
 }
 
 impl LaidConcentrations {
-    /// Rasters of [`packed`] concentrations, one a file of the schedule.
-    pub(super) fn new(rasters: Vec<Vec<u16>>, schedule: Schedule, ice: AssumedIce) -> Self {
+    /// Rasters of [`packed`] concentrations, one a state.
+    pub(super) fn new(rasters: Vec<Vec<u16>>, ice: AssumedIce) -> Self {
         let all_ice = IceRegime::of_one_stage(1.0, ice.stage, ice.thickness_m);
-        Self { rasters, schedule, all_ice }
+        Self { rasters, all_ice }
     }
 }
 
-impl Laid for LaidConcentrations {
-    fn hours(&self) -> &[f64] {
-        self.schedule.hours()
-    }
-
-    fn change(&self) -> Change {
-        self.schedule.change()
-    }
-
-    fn beyond(&self) -> Beyond {
-        self.schedule.beyond()
-    }
-
-    fn fill(
-        &self,
-        quantity: Quantity,
-        instant: usize,
-        cells: Range<u32>,
-        out: &mut [f32],
-    ) -> Result<(), Error> {
-        out.fill(f32::NAN);
-        let raster = self.schedule.shows(instant).and_then(|image| self.rasters.get(image));
-        let Some(run) =
-            raster.and_then(|raster| raster.get(cells.start as usize..cells.end as usize))
-        else {
-            return Ok(());
-        };
+impl Show for LaidConcentrations {
+    fn show(&self, state: usize, quantity: Quantity, cells: Range<u32>, out: &mut [f32]) {
+        let run = cells.start as usize..cells.end as usize;
+        let Some(run) = self.rasters.get(state).and_then(|raster| raster.get(run)) else { return };
         let partial = Quantity::ICE_PARTIALS.iter().position(|partial| *partial == quantity);
         let of_full = match partial {
             Some(partial) => self.all_ice.partials.get(partial).copied().unwrap_or(f32::NAN),
             None if quantity == Quantity::ICE_CONCENTRATION => 1.0,
             None if quantity == Quantity::ICE_THICKNESS => self.all_ice.thickness_m,
-            None => return Ok(()),
+            None => return,
         };
         for (out, steps) in out.iter_mut().zip(run).filter(|(_, steps)| **steps != UNKNOWN) {
             *out = if quantity == Quantity::ICE_THICKNESS {
@@ -179,6 +158,5 @@ impl Laid for LaidConcentrations {
                 of_full * (f32::from(*steps) / STEPS)
             };
         }
-        Ok(())
     }
 }

@@ -12,7 +12,11 @@ use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{Extent, schedule::Schedule};
+use super::{
+    Extent,
+    schedule::Schedule,
+    scheduled::{Scheduled, Show},
+};
 use crate::codes::{IceRegime, Stage};
 
 /// Quantities of one value.
@@ -215,19 +219,19 @@ impl Layer for Constant {
         if cells.as_ref().is_some_and(Vec::is_empty) {
             return Err(Error::Outside("`inside` covers no cell of the grid".to_owned()));
         }
-        // The states are: before, in force, after. Without an end or a beginning the rule for beyond
-        // the instants lets the state in force hold.
-        let in_force = |from: Option<f64>, until: Option<f64>| match (from, until) {
-            (None, None) => (Vec::new(), vec![true]),
-            (Some(from), None) => (vec![from.min(0.0) - 1.0, from], vec![false, true]),
-            (None, Some(until)) => (vec![until.min(0.0) - 1.0, until], vec![true, false]),
+        // Nothing before, the constant while in force, nothing after. Without an end or a beginning
+        // the rule for beyond the instants lets what is in force hold.
+        let (hours, shows) = match (self.from_hour, self.until_hour) {
+            (None, None) => (Vec::new(), vec![Some(0)]),
+            (Some(from), None) => (vec![from.min(0.0) - 1.0, from], vec![None, Some(0)]),
+            (None, Some(until)) => (vec![until.min(0.0) - 1.0, until], vec![Some(0), None]),
             (Some(from), Some(until)) => {
-                (vec![from.min(0.0) - 1.0, from, until], vec![false, true, false])
+                (vec![from.min(0.0) - 1.0, from, until], vec![None, Some(0), None])
             }
         };
-        let (hours, holds) = in_force(self.from_hour, self.until_hour);
-        let values = self.values.clone();
-        Ok(Box::new(LaidConstant { values, cells, schedule: Schedule::of_moments(hours), holds }))
+        let schedule = Schedule::of_states(hours, shows, Change::Step, Beyond::Hold);
+        let show = LaidConstant { values: self.values.clone(), cells };
+        Ok(Box::new(Scheduled { schedule, show }))
     }
 }
 
@@ -237,37 +241,12 @@ struct LaidConstant {
     values: Vec<(Quantity, f32)>,
     /// The cells inside, increasing; nothing where all are.
     cells: Option<Vec<Cell>>,
-    schedule: Schedule,
-    /// Whether the constant is in force from each moment on.
-    holds: Vec<bool>,
 }
 
-impl Laid for LaidConstant {
-    fn hours(&self) -> &[f64] {
-        self.schedule.hours()
-    }
-
-    fn change(&self) -> Change {
-        self.schedule.change()
-    }
-
-    fn beyond(&self) -> Beyond {
-        self.schedule.beyond()
-    }
-
-    fn fill(
-        &self,
-        quantity: Quantity,
-        instant: usize,
-        cells: Range<u32>,
-        out: &mut [f32],
-    ) -> Result<(), Error> {
-        out.fill(f32::NAN);
-        if self.holds.get(instant) != Some(&true) {
-            return Ok(());
-        }
+impl Show for LaidConstant {
+    fn show(&self, _: usize, quantity: Quantity, cells: Range<u32>, out: &mut [f32]) {
         let Some((_, value)) = self.values.iter().find(|(given, _)| *given == quantity) else {
-            return Ok(());
+            return;
         };
         match &self.cells {
             None => out.fill(*value),
@@ -280,7 +259,6 @@ impl Laid for LaidConstant {
                 }
             }
         }
-        Ok(())
     }
 }
 

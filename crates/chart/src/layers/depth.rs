@@ -4,13 +4,14 @@ use std::ops::Range;
 
 use dipward_geodesy::Position;
 use dipward_plugin::{
-    Assumption, Beyond, BuildContext, Change, Control, Error, Faults, Ground, Laid, Layer,
-    LayerPoint, Provenance, Quantity, Spec,
+    Assumption, BuildContext, Control, Error, Faults, Ground, Laid, Layer, LayerPoint, Provenance,
+    Quantity, Spec,
 };
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::scheduled::{Scheduled, Show};
 use crate::embedded::depth::{
     elevation_provenance, fill_doubts, fill_elevations_m, fill_surface_heights_m,
     surface_height_provenance,
@@ -82,7 +83,7 @@ impl Layer for Depth {
             laid.surface_m.append(&mut run.surface_m);
             laid.doubt.append(&mut run.doubt);
         }
-        Ok(Box::new(laid))
+        Ok(Box::new(Scheduled::always(laid)))
     }
 }
 
@@ -124,27 +125,8 @@ impl LaidDepth {
     }
 }
 
-impl Laid for LaidDepth {
-    fn hours(&self) -> &[f64] {
-        &[]
-    }
-
-    fn change(&self) -> Change {
-        Change::Step
-    }
-
-    fn beyond(&self) -> Beyond {
-        Beyond::Hold
-    }
-
-    fn fill(
-        &self,
-        quantity: Quantity,
-        _: usize,
-        cells: Range<u32>,
-        out: &mut [f32],
-    ) -> Result<(), Error> {
-        out.fill(f32::NAN);
+impl Show for LaidDepth {
+    fn show(&self, _: usize, quantity: Quantity, cells: Range<u32>, out: &mut [f32]) {
         let run = cells.start as usize..cells.end as usize;
         if quantity == Quantity::DEPTH_DOUBT {
             for (out, doubt) in out.iter_mut().zip(self.doubt.get(run).unwrap_or_default()) {
@@ -152,21 +134,20 @@ impl Laid for LaidDepth {
                     *out = (f32::from(*doubt) / 16.0).exp2();
                 }
             }
-            return Ok(());
+            return;
         }
         let heights = if quantity == Quantity::ELEVATION {
             &self.elevation_m
         } else if quantity == Quantity::SURFACE_HEIGHT {
             &self.surface_m
         } else {
-            return Ok(());
+            return;
         };
         for (out, height) in out.iter_mut().zip(heights.get(run).unwrap_or_default()) {
             if *height != NO_HEIGHT {
                 *out = f32::from(*height);
             }
         }
-        Ok(())
     }
 }
 

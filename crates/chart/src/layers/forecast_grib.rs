@@ -4,14 +4,17 @@ use std::{ops::Range, path::PathBuf};
 
 use dipward_geodesy::Grid;
 use dipward_plugin::{
-    Assumption, Beyond, BuildContext, Change, Control, Error, Fault, Faults, Ground, Laid, Layer,
-    LayerPoint, Provenance, Quantity, Spec,
+    Assumption, BuildContext, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint,
+    Provenance, Quantity, Spec,
 };
 use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::schedule::{BeyondRule, ChangeRule};
+use super::{
+    schedule::{BeyondRule, ChangeRule, Schedule},
+    scheduled::{Scheduled, Show, copy_run},
+};
 use crate::{
     crs::MapProjection,
     image::{GribField, Parameter, Resampling, read_grib, resample},
@@ -166,12 +169,11 @@ impl Layer for Forecast {
         if nothing {
             return Err(Error::Outside("the forecast covers no cell of the grid".to_owned()));
         }
-        Ok(Box::new(LaidForecast {
-            hours: self.hours.clone(),
-            columns,
-            change: self.spec.change.into(),
-            beyond: self.spec.beyond.into(),
-        }))
+        let hours = self.hours.clone();
+        let shows = (0..hours.len()).map(Some).collect();
+        let (change, beyond) = (self.spec.change.into(), self.spec.beyond.into());
+        let schedule = Schedule::of_states(hours, shows, change, beyond);
+        Ok(Box::new(Scheduled { schedule, show: LaidForecast { columns } }))
     }
 }
 
@@ -255,42 +257,14 @@ fn in_between(hours: &[f64], rasters: Rasters) -> Vec<Vec<f32>> {
 /// Memory: 4 bytes a cell for each quantity and time.
 #[derive(Debug)]
 struct LaidForecast {
-    hours: Vec<f64>,
     columns: Vec<(Quantity, Vec<Vec<f32>>)>,
-    change: Change,
-    beyond: Beyond,
 }
 
-impl Laid for LaidForecast {
-    fn hours(&self) -> &[f64] {
-        &self.hours
-    }
-
-    fn change(&self) -> Change {
-        self.change
-    }
-
-    fn beyond(&self) -> Beyond {
-        self.beyond
-    }
-
-    fn fill(
-        &self,
-        quantity: Quantity,
-        instant: usize,
-        cells: Range<u32>,
-        out: &mut [f32],
-    ) -> Result<(), Error> {
-        out.fill(f32::NAN);
-        let raster = self
-            .columns
-            .iter()
-            .find(|(own, _)| *own == quantity)
-            .and_then(|(_, rasters)| rasters.get(instant));
-        let run = cells.start as usize..cells.end as usize;
-        if let Some(run) = raster.and_then(|raster| raster.get(run)) {
-            out.copy_from_slice(run);
+impl Show for LaidForecast {
+    fn show(&self, state: usize, quantity: Quantity, cells: Range<u32>, out: &mut [f32]) {
+        let column = self.columns.iter().find(|(own, _)| *own == quantity);
+        if let Some(raster) = column.and_then(|(_, rasters)| rasters.get(state)) {
+            copy_run(raster, cells, out);
         }
-        Ok(())
     }
 }

@@ -4,13 +4,14 @@ use std::{ops::Range, path::PathBuf};
 
 use dipward_geodesy::{Cell, Grid, Position, distance_km, points_along};
 use dipward_plugin::{
-    Beyond, BuildContext, Change, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint,
-    Provenance, Quantity, Spec,
+    BuildContext, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint, Provenance,
+    Quantity, Spec,
 };
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::scheduled::{Scheduled, Show};
 use crate::vector::{Track, read_tracks};
 
 /// 1 where crevasses are known or suspected, 0 elsewhere.
@@ -149,7 +150,7 @@ impl Layer for Hazards {
         all.sort_unstable();
         all.dedup();
         let (_, value) = self.within.quantity_and_value();
-        Ok(Box::new(LaidHazards { cells: all, value }))
+        Ok(Box::new(Scheduled::always(LaidHazards { cells: all, value })))
     }
 }
 
@@ -212,29 +213,15 @@ struct LaidHazards {
     value: f32,
 }
 
-impl Laid for LaidHazards {
-    fn hours(&self) -> &[f64] {
-        &[]
-    }
-
-    fn change(&self) -> Change {
-        Change::Step
-    }
-
-    fn beyond(&self) -> Beyond {
-        Beyond::Hold
-    }
-
+impl Show for LaidHazards {
     /// Elsewhere it leaves "not covered", so that layers below may have hazards too.
-    fn fill(&self, _: Quantity, _: usize, cells: Range<u32>, out: &mut [f32]) -> Result<(), Error> {
-        out.fill(f32::NAN);
+    fn show(&self, _: usize, _: Quantity, cells: Range<u32>, out: &mut [f32]) {
         let first = self.cells.partition_point(|cell| *cell < cells.start);
         for cell in self.cells.iter().skip(first).take_while(|cell| **cell < cells.end) {
             if let Some(out) = out.get_mut((cell - cells.start) as usize) {
                 *out = self.value;
             }
         }
-        Ok(())
     }
 }
 

@@ -15,7 +15,10 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::schedule::{BeyondRule, ChangeRule, Schedule};
+use super::{
+    schedule::{BeyondRule, ChangeRule, Schedule},
+    scheduled::{Scheduled, Show},
+};
 use crate::{
     codes::{RangeReading, Reading, Stage},
     vector::{PlanePolygon, cells_by_centre},
@@ -187,7 +190,8 @@ impl Layer for IceCharts {
         let rasters: Vec<Result<Raster, Error>> =
             self.charts.par_iter().map(|chart| chart.lay(ground.grid, control)).collect();
         let rasters = rasters.into_iter().collect::<Result<Vec<_>, _>>()?;
-        Ok(Box::new(LaidIceCharts { rasters, schedule: self.schedule.clone() }))
+        let show = LaidIceCharts { rasters };
+        Ok(Box::new(Scheduled { schedule: self.schedule.clone(), show }))
     }
 }
 
@@ -241,7 +245,6 @@ struct Raster {
 #[derive(Debug)]
 struct LaidIceCharts {
     rasters: Vec<Raster>,
-    schedule: Schedule,
 }
 
 /// The place of a quantity in an area's columns.
@@ -255,29 +258,11 @@ fn column(quantity: Quantity) -> Option<usize> {
     }
 }
 
-impl Laid for LaidIceCharts {
-    fn hours(&self) -> &[f64] {
-        self.schedule.hours()
-    }
-
-    fn change(&self) -> Change {
-        self.schedule.change()
-    }
-
-    fn beyond(&self) -> Beyond {
-        self.schedule.beyond()
-    }
-
-    fn fill(
-        &self,
-        quantity: Quantity,
-        instant: usize,
-        cells: Range<u32>,
-        out: &mut [f32],
-    ) -> Result<(), Error> {
-        out.fill(f32::NAN);
-        let raster = self.schedule.shows(instant).and_then(|file| self.rasters.get(file));
-        let (Some(raster), Some(column)) = (raster, column(quantity)) else { return Ok(()) };
+impl Show for LaidIceCharts {
+    fn show(&self, state: usize, quantity: Quantity, cells: Range<u32>, out: &mut [f32]) {
+        let (Some(raster), Some(column)) = (self.rasters.get(state), column(quantity)) else {
+            return;
+        };
         // One number an area, so that the walk over the cells looks up a short table.
         let table: Vec<f32> = std::iter::once(f32::NAN)
             .chain(raster.values.iter().filter_map(|values| values.get(column).copied()))
@@ -287,12 +272,11 @@ impl Laid for LaidIceCharts {
         for (out, area) in out.iter_mut().zip(areas) {
             *out = table.get(usize::from(*area)).copied().unwrap_or(f32::NAN);
         }
-        Ok(())
     }
 
-    fn outlines(&self) -> Vec<Outline> {
-        let first = self.schedule.shows(0).and_then(|file| self.rasters.get(file));
+    fn outlines(&self, first: Option<usize>) -> Vec<Outline> {
         first
+            .and_then(|first| self.rasters.get(first))
             .map(|raster| Outline {
                 quantity: Quantity::ICE_CONCENTRATION,
                 areas: raster.ice.clone(),

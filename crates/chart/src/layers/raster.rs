@@ -3,12 +3,13 @@
 use std::{ops::Range, path::PathBuf};
 
 use dipward_plugin::{
-    Assumption, Beyond, BuildContext, Change, Control, Error, Fault, Faults, Ground, Laid, Layer,
-    LayerPoint, Provenance, Quantity, Spec,
+    Assumption, BuildContext, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint,
+    Provenance, Quantity, Spec,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::scheduled::{Scheduled, Show, copy_run};
 use crate::image::{Image, Resampling, read_geotiff, read_netcdf, resample};
 
 /// One quantity that does not change, from a file.
@@ -170,7 +171,7 @@ impl Layer for Raster {
                 message: "covers no cell of the grid".to_owned(),
             });
         }
-        Ok(Box::new(LaidRaster { values }))
+        Ok(Box::new(Scheduled::always(LaidRaster { values })))
     }
 }
 
@@ -180,26 +181,10 @@ struct LaidRaster {
     values: Vec<f32>,
 }
 
-impl Laid for LaidRaster {
-    fn hours(&self) -> &[f64] {
-        &[]
-    }
-
-    fn change(&self) -> Change {
-        Change::Step
-    }
-
-    fn beyond(&self) -> Beyond {
-        Beyond::Hold
-    }
-
+impl Show for LaidRaster {
     /// The layer gives one quantity, and is asked for no other.
-    fn fill(&self, _: Quantity, _: usize, cells: Range<u32>, out: &mut [f32]) -> Result<(), Error> {
-        out.fill(f32::NAN);
-        if let Some(run) = self.values.get(cells.start as usize..cells.end as usize) {
-            out.copy_from_slice(run);
-        }
-        Ok(())
+    fn show(&self, _: usize, _: Quantity, cells: Range<u32>, out: &mut [f32]) {
+        copy_run(&self.values, cells, out);
     }
 }
 

@@ -124,6 +124,21 @@ impl Schedule {
         Self { change: Change::Linear, ..Self::of_moments(hours) }
     }
 
+    /// A schedule without instants: state 0 always.
+    pub(super) fn always() -> Self {
+        Self { hours: Vec::new(), shows: vec![Some(0)], change: Change::Step, beyond: Beyond::Hold }
+    }
+
+    /// A schedule that shows a state, or nothing, from each hour on.
+    pub(super) fn of_states(
+        hours: Vec<f64>,
+        shows: Vec<Option<usize>>,
+        change: Change,
+        beyond: Beyond,
+    ) -> Self {
+        Self { hours, shows, change, beyond }
+    }
+
     pub(super) fn hours(&self) -> &[f64] {
         &self.hours
     }

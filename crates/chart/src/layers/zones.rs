@@ -5,8 +5,8 @@ use std::path::PathBuf;
 
 use dipward_geodesy::Grid;
 use dipward_plugin::{
-    Beyond, BuildContext, Change, Clock, Control, Error, Fault, Faults, Ground, Laid, Layer,
-    LayerPoint, Outline, Provenance, Quantity, Spec,
+    BuildContext, Clock, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint, Outline,
+    Provenance, Quantity, Spec,
 };
 use geo::MultiPolygon;
 use jiff::Timestamp;
@@ -14,7 +14,10 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
-use super::schedule::Schedule;
+use super::{
+    schedule::Schedule,
+    scheduled::{Scheduled, Show},
+};
 use crate::crs::MapProjection;
 use crate::vector::{
     AreaFeature, FilePolygon, PlanePolygon, cells_touched, merged, read_area_file,
@@ -169,7 +172,11 @@ impl Layer for Zones {
         }
         moments.sort_by(f64::total_cmp);
         moments.dedup();
-        Ok(Box::new(LaidZones { zones: laid, schedule: Schedule::of_moments(moments) }))
+        let schedule = match moments.len() {
+            0 => Schedule::always(),
+            _ => Schedule::of_moments(moments.clone()),
+        };
+        Ok(Box::new(Scheduled { schedule, show: LaidZones { zones: laid, moments } }))
     }
 }
 
@@ -221,33 +228,15 @@ impl LaidZone {
 #[derive(Debug)]
 struct LaidZones {
     zones: Vec<LaidZone>,
-    schedule: Schedule,
+    /// The hour of each state.
+    moments: Vec<f64>,
 }
 
-impl Laid for LaidZones {
-    fn hours(&self) -> &[f64] {
-        self.schedule.hours()
-    }
-
-    fn change(&self) -> Change {
-        self.schedule.change()
-    }
-
-    fn beyond(&self) -> Beyond {
-        self.schedule.beyond()
-    }
-
+impl Show for LaidZones {
     /// Where no zone lies it leaves "not covered", so that layers below may have zones too.
-    fn fill(
-        &self,
-        quantity: Quantity,
-        instant: usize,
-        cells: Range<u32>,
-        out: &mut [f32],
-    ) -> Result<(), Error> {
-        out.fill(f32::NAN);
+    fn show(&self, state: usize, quantity: Quantity, cells: Range<u32>, out: &mut [f32]) {
         // Without moments after the start, what is in force then is in force for good.
-        let hour = self.schedule.hours().get(instant).copied().unwrap_or(0.0);
+        let hour = self.moments.get(state).copied().unwrap_or(0.0);
         for zone in self.zones.iter().filter(|zone| zone.from <= hour && hour < zone.until) {
             let Some(value) = zone.value(quantity) else { continue };
             let first = zone.runs.partition_point(|run| run.end <= cells.start);
@@ -260,10 +249,9 @@ impl Laid for LaidZones {
                 }
             }
         }
-        Ok(())
     }
 
-    fn outlines(&self) -> Vec<Outline> {
+    fn outlines(&self, _: Option<usize>) -> Vec<Outline> {
         [Quantity::CLOSED, Quantity::SPEED_LIMIT]
             .into_iter()
             .map(|quantity| Outline {
