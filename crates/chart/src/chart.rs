@@ -1,6 +1,7 @@
 //! The chart: layers on one grid, through time.
 
 mod coverage;
+mod moment;
 mod stack;
 mod state;
 
@@ -14,6 +15,7 @@ use dipward_plugin::{
 use rayon::prelude::*;
 
 pub use coverage::{Coverage, Origin};
+pub use moment::{Merged, Moment};
 use stack::{Stacked, fill_merged, named};
 use state::{Side, State, check_instants, frame_moments, state_at};
 
@@ -237,7 +239,7 @@ impl Chart {
                 out.len()
             )));
         }
-        fill_merged(&self.layers, states, quantity, &cells, out)
+        fill_merged(&self.layers, states, quantity, &cells, out, None)
     }
 
     /// Shows all the chart's quantities of a run of cells at a frame.
@@ -341,10 +343,14 @@ impl Chart {
     /// What a layer says of its data; [`Error::Contract`] for an infinite value.
     pub fn sample(&self, hour: f64, quantity: Quantity, at: Position) -> Result<f32, Error> {
         let Some(cell) = self.grid.cell_at(at) else { return Ok(f32::NAN) };
-        let states = states_at(&self.layers, hour, Side::Onwards);
-        let mut out = [f32::NAN];
-        fill_merged(&self.layers, &states, quantity, &one(cell), &mut out)?;
-        Ok(out[0])
+        let run = self.at(hour).run(quantity, one(cell))?;
+        Ok(run.values.first().copied().unwrap_or(f32::NAN))
+    }
+
+    /// The chart at an hour, as it is from then on.
+    #[must_use]
+    pub fn at(&self, hour: f64) -> Moment<'_> {
+        Moment::new(self, hour)
     }
 
     /// Which layer a quantity comes from at a place and an hour, and how old it is there.
@@ -362,10 +368,13 @@ impl Chart {
         quantity: Quantity,
         at: Position,
     ) -> Result<Option<Origin>, Error> {
-        match self.grid.cell_at(at) {
-            Some(cell) => coverage::origin(&self.layers, hour, quantity, cell),
-            None => Ok(None),
-        }
+        let Some(cell) = self.grid.cell_at(at) else { return Ok(None) };
+        let moment = self.at(hour);
+        let layer = moment.run(quantity, one(cell))?.layers.first().copied().flatten();
+        Ok(layer.map(usize::from).and_then(|layer| {
+            let name = self.sources.get(layer)?.name.clone();
+            Some(Origin { layer: name, age_h: moment.age_h(layer) })
+        }))
     }
 
     /// What each layer covers and wins at the window's ends, for each of the chart's quantities.

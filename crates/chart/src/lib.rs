@@ -31,7 +31,7 @@ mod layers;
 mod pace;
 mod vector;
 
-pub use chart::{Chart, Coverage, LayerSource, NamedLayer, Origin};
+pub use chart::{Chart, Coverage, LayerSource, Merged, Moment, NamedLayer, Origin};
 pub use image::Resampling;
 pub use layers::{
     AssumedIce, BeyondRule, ChangeRule, ChartFile, ClimatologySpec, CoastSpec,

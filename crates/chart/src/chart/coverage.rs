@@ -2,15 +2,14 @@
 
 use std::ops::Range;
 
-use dipward_geodesy::Cell;
 use dipward_plugin::{Control, Error, Quantity};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    Chart, one,
+    Chart,
     stack::Stacked,
-    state::{Side, State, age_h, state_at},
+    state::{Side, State, age_h},
     states_at,
 };
 
@@ -37,24 +36,6 @@ pub struct Origin {
     pub layer: String,
     /// Hours since the instant that the layer shows; nothing for a layer without instants.
     pub age_h: Option<f64>,
-}
-
-pub(super) fn origin(
-    layers: &[Stacked],
-    hour: f64,
-    quantity: Quantity,
-    cell: Cell,
-) -> Result<Option<Origin>, Error> {
-    for layer in layers.iter().filter(|layer| layer.gives(quantity)) {
-        let state = state_at(layer.laid.as_ref(), hour, Side::Onwards);
-        let mut out = [f32::NAN];
-        layer.fill(quantity, state, one(cell), &mut out)?;
-        if !out[0].is_nan() {
-            let age_h = age_h(layer.laid.as_ref(), state, hour);
-            return Ok(Some(Origin { layer: layer.name.clone(), age_h }));
-        }
-    }
-    Ok(None)
 }
 
 pub(super) fn report(chart: &Chart, control: &Control) -> Result<Vec<Coverage>, Error> {

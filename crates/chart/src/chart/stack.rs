@@ -79,32 +79,36 @@ pub(super) fn named(name: &str, error: Error) -> Error {
 ///
 /// # Arguments
 ///
-/// `states` has one entry a layer.
+/// `states` has one entry a layer. `won`, if wanted, has the length of `out` and gets the layer that each
+/// value comes from.
 pub(super) fn fill_merged(
     layers: &[Stacked],
     states: &[State],
     quantity: Quantity,
     cells: &Range<u32>,
     out: &mut [f32],
+    mut won: Option<&mut [Option<u16>]>,
 ) -> Result<(), Error> {
     out.fill(f32::NAN);
-    let mut givers = layers
+    let mut below = Vec::new();
+    let givers = layers
         .iter()
         .zip(states)
-        .filter(|(layer, state)| layer.gives(quantity) && **state != State::Uncovered);
-    if let Some((layer, state)) = givers.next() {
-        layer.fill(quantity, *state, cells.clone(), out)?;
-    }
-    let mut below = Vec::new();
-    for (layer, state) in givers {
+        .enumerate()
+        .filter(|(_, (layer, state))| layer.gives(quantity) && **state != State::Uncovered);
+    for (index, (layer, state)) in givers {
         if !out.iter().any(|value| value.is_nan()) {
             break;
         }
         below.resize(out.len(), f32::NAN);
         layer.fill(quantity, *state, cells.clone(), &mut below)?;
-        for (value, below) in out.iter_mut().zip(&below) {
-            if value.is_nan() {
+        let number = u16::try_from(index).ok();
+        for (cell, (value, below)) in out.iter_mut().zip(&below).enumerate() {
+            if value.is_nan() && !below.is_nan() {
                 *value = *below;
+                if let Some(won) = won.as_deref_mut().and_then(|won| won.get_mut(cell)) {
+                    *won = number;
+                }
             }
         }
     }

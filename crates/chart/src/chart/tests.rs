@@ -117,6 +117,30 @@ fn the_first_layer_that_covers_a_cell_wins() {
 }
 
 #[test]
+fn a_moment_tells_the_layer_and_the_age_of_each_cell() {
+    let some = made(&[0.0, 10.0], Change::Linear, |instant, cell| match cell % 3 {
+        0 => instant as f32,
+        1 if instant == 0 => 0.5,
+        _ => f32::NAN,
+    });
+    let below = made(&[-6.0], Change::Step, |_, cell| if cell % 2 == 0 { 0.75 } else { f32::NAN });
+    let chart = lay(&[some, below], 24.0).unwrap();
+    let moment = chart.at(2.5);
+    let merged = moment.merged(ICE, &Control::default()).unwrap();
+    for (cell, (value, layer)) in merged.values.iter().zip(&merged.layers).enumerate() {
+        // Between two instants both must cover a cell.
+        let expected = match (cell % 3, cell % 2) {
+            (0, _) => (0.25, Some(0)),
+            (_, 0) => (0.75, Some(1)),
+            _ => (f32::NAN, None),
+        };
+        assert_eq!(*layer, expected.1, "{cell}");
+        assert_eq!(value.to_bits(), expected.0.to_bits(), "{cell}");
+    }
+    assert_eq!((moment.age_h(0), moment.age_h(1), moment.age_h(2)), (Some(2.5), Some(8.5), None));
+}
+
+#[test]
 fn what_no_layer_covers_is_not_a_number() {
     let chart = lay(&[made(&[], Change::Step, half)], 24.0).unwrap();
     let values = chart.values(0, ICE, &Control::default()).unwrap();
