@@ -48,6 +48,8 @@ pub(crate) enum Command {
     Replan(Replan),
     /// Tell every fault of a scenario, each at its line
     Check(Check),
+    /// Draw every quantity of the chart at a time, or tell one cell
+    Chart(Chart),
     /// Tell where a dip pole is, how it drifts and how well that is known
     Pole(Pole),
     /// Compute the main field at the points of a CSV file
@@ -128,6 +130,29 @@ pub(crate) struct Check {
     /// Also lay the chart, which finds a port on land and layers that cannot be laid
     #[arg(long)]
     pub(crate) chart: bool,
+}
+
+/// Draw every quantity of the chart at a time, or tell one cell.
+///
+/// chart.html shows each quantity, which layer each cell has it from and how old that is. With a place,
+/// all that the chart says of its cell goes to standard output.
+#[derive(Debug, Args)]
+#[command(group = ArgGroup::new("what").required(true).multiple(true).args(["out", "place"]))]
+pub(crate) struct Chart {
+    /// The scenario, a YAML file
+    pub(crate) scenario: PathBuf,
+    /// When, within the scenario's window: a time in UTC (2027-01-15T00:00Z)
+    #[arg(long, value_name = "INSTANT")]
+    pub(crate) at: Moment,
+    /// Folder for chart.html; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Tell the cell that holds this place, degrees
+    #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
+    pub(crate) place: Option<Place>,
+    /// Form of the cell's account on standard output
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
 }
 
 /// Tell where a dip pole is, how it drifts and how well that is known.

@@ -1,5 +1,6 @@
 //! The commands, one a file.
 
+mod chart;
 mod check;
 mod evidence;
 mod field;
@@ -14,6 +15,6 @@ mod schema;
 mod windows;
 
 pub(crate) use self::{
-    check::check, evidence::evidence, field::field, fix::fix, kinds::kinds, plan::plan, pole::pole,
-    replan::replan, schema::schema, windows::windows,
+    chart::chart, check::check, evidence::evidence, field::field, fix::fix, kinds::kinds,
+    plan::plan, pole::pole, replan::replan, schema::schema, windows::windows,
 };

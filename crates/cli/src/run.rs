@@ -93,6 +93,7 @@ fn serve(registry: &Registry, arguments: &Arguments, console: Console) -> Result
     let result = with_threads(&arguments.general, || match &arguments.command {
         Command::Plan(plan) => commands::plan(&session, plan),
         Command::Replan(replan) => commands::replan(&session, replan),
+        Command::Chart(chart) => commands::chart(&session, chart),
         Command::Check(check) => commands::check(&session, check),
         Command::Pole(pole) => commands::pole(&session, pole),
         Command::Field(field) => commands::field(&session, field),

@@ -19,6 +19,7 @@
 //! ```
 
 mod approach;
+mod charted;
 pub mod criteria;
 mod homeward;
 mod kinds;
@@ -34,6 +35,7 @@ mod trade;
 mod turn_back;
 mod world;
 
+pub use charted::{Charted, doubt_of};
 pub use kinds::{register, registry};
 pub use order::{rank, reasons};
 pub use plan::{PlanError, plan};

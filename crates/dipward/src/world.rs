@@ -235,7 +235,7 @@ fn make_tracks(scenario: &Scenario, control: &Control) -> Result<PoleTracks, Err
     pole_tracks(model.as_ref(), disturbance.as_ref(), &request, control)
 }
 
-fn make_grid(scenario: &Scenario, pole: &[Position]) -> Result<Grid, PlanError> {
+pub(crate) fn make_grid(scenario: &Scenario, pole: &[Position]) -> Result<Grid, PlanError> {
     let keys = &scenario.keys.chart;
     let (Some(&first), Some(&last)) = (pole.first(), pole.last()) else {
         return Err(Error::Unsolved("the pole has no track".to_owned()).into());

@@ -4,6 +4,8 @@
 //! then puts all files of a run in place, or none. The same report gives the same bytes, but for
 //! `run.json`, which holds the timings.
 //!
+//! [`ChartPage`] draws a chart in the same way, without a ranking.
+//!
 //! | kind | files |
 //! |---|---|
 //! | `ranking_json` | `ranking.json` |
@@ -32,7 +34,7 @@ use dipward_plugin::{DuplicateKind, Registry};
 pub use atomic::{MANIFEST, write_all};
 pub use geojson_routes::{RoutesGeoJson, RoutesGeoJsonSpec};
 pub use gpx_routes::{GpxRoutes, GpxSpec};
-pub use html::{ReportHtml, ReportHtmlSpec};
+pub use html::{ChartFrame, ChartLayer, ChartPage, ReportHtml, ReportHtmlSpec};
 pub use json::{RankingJson, RankingJsonSpec, RunJson, RunJsonSpec};
 pub use map::{MapSvg, MapSvgSpec};
 pub use scenario::{ResolvedScenario, ResolvedScenarioSpec};

@@ -4,8 +4,8 @@
 
 mod sample;
 
-use dipward_plugin::{Assumption, Error, Rejected, Report, Writer};
-use dipward_report::{MapSvg, ReportHtml};
+use dipward_plugin::{Assumption, Error, Quantity, Rejected, Report, Writer};
+use dipward_report::{ChartFrame, ChartLayer, ChartPage, MapSvg, ReportHtml};
 use proptest::prelude::*;
 
 fn page(report: &Report) -> String {
@@ -253,4 +253,69 @@ proptest! {
         let _ = dipward_report::RoutesGeoJson.files(&report);
         let _ = dipward_report::table(&report.ranking, Some(100));
     }
+}
+
+/// The chart of the sample's map, every text of it set to the given one.
+fn chart_frame(text: &str) -> ChartFrame {
+    let report = sample::report();
+    let at = report.map.at;
+    let layer = |age_h| ChartLayer {
+        name: text.to_owned(),
+        source: text.to_owned(),
+        instants: Some((at, at)),
+        age_h,
+        assumptions: vec![text.to_owned()],
+    };
+    ChartFrame {
+        title: text.to_owned(),
+        caution: text.to_owned(),
+        at,
+        land: report.map.ice_concentration.iter().map(|value| value.is_nan()).collect(),
+        outlines: report.map.outlines.clone(),
+        places: report.map.places.iter().map(|(_, at)| (text.to_owned(), *at)).collect(),
+        pole: report.pole.mean_track[0].1,
+        layers: vec![layer(Some(30.0)), layer(Some(-6.0)), layer(None)],
+        grid: report.map.grid,
+    }
+}
+
+#[test]
+fn a_chart_shows_each_quantity_its_layers_and_its_ages() {
+    let frame = chart_frame("a <b> & \"c\"");
+    let ice = sample::report().map.ice_concentration;
+    let third = ice.len() / 3;
+    let layers: Vec<Option<u16>> = ice
+        .iter()
+        .enumerate()
+        .map(|(cell, value)| (!value.is_nan()).then_some((cell / third).min(2) as u16))
+        .collect();
+    let metres: Vec<f32> = ice.iter().map(|value| value * 3000.0 - 2000.0).collect();
+    let mut page = ChartPage::new(&frame);
+    page.add(Quantity::ICE_CONCENTRATION, &ice, &layers);
+    page.add(Quantity::ELEVATION, &metres, &layers);
+    page.add(Quantity::CLOSED, &vec![0.0; ice.len()], &vec![Some(2); ice.len()]);
+    page.add(Quantity::SPEED_LIMIT, &vec![f32::NAN; ice.len()], &vec![None; ice.len()]);
+    let file = page.finish();
+    let page = String::from_utf8(file.bytes).unwrap();
+    assert_eq!(file.name, "chart.html");
+    assert_well_formed(&as_xml(&page));
+    for words in [
+        ">ice concentration<",
+        ">elevation, m<",
+        ">closed: 0.00 wherever it is known<",
+        ">speed_limit: no layer covers a cell<",
+        // Two quantities of one origin share their maps.
+        ">Layer of ice concentration, elevation<",
+        ">Age of ice concentration, elevation<",
+        "30.0 h old",
+        "of 6.0 h later",
+        "does not change",
+        "no layer covers it",
+        "a &lt;b&gt; &amp; ",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+    // The same values everywhere need no map, and no layer has no age.
+    assert_eq!(page.matches("<figure>").count(), 2 + 2 + 1);
+    assert!(!page.contains("<b>") && !page.contains("NaN") && !page.contains("<script"));
 }

@@ -6,6 +6,7 @@
     reason = "tests state what must hold; a failed unwrap is the report"
 )]
 
+mod chart;
 mod closed_forms;
 mod field;
 mod fix;

@@ -47,6 +47,11 @@ impl Markup {
         self.within(tag, |inner| inner.text(text));
     }
 
+    /// What another page in the making has.
+    pub(super) fn append(&mut self, other: Self) {
+        self.0.push_str(&other.0);
+    }
+
     /// A drawing in place.
     pub(super) fn drawing(&mut self, drawing: &Document) {
         self.0.push_str(&drawing.to_string());

@@ -3,6 +3,7 @@
 mod along;
 mod basis;
 mod chances;
+mod chart;
 mod markup;
 mod plot;
 mod result;
@@ -11,6 +12,7 @@ use dipward_plugin::{BuildContext, Error, Faults, OutputFile, Report, Spec, Writ
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+pub use self::chart::{ChartFrame, ChartLayer, ChartPage};
 use self::markup::Markup;
 use crate::{
     map::{ROUTES, default_routes, pieces},

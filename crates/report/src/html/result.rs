@@ -167,7 +167,8 @@ pub(super) fn map(page: &mut Markup, report: &Report, pieces: Pieces) {
     });
 }
 
-fn drawing(piece: Piece, name: &'static str) -> Document {
+/// A piece as a drawing of its own.
+pub(super) fn drawing(piece: Piece, name: &str) -> Document {
     Document::new()
         .set("viewBox", format!("0 0 {} {}", tenth(piece.width), tenth(piece.height)))
         .set("role", "img")

@@ -153,14 +153,14 @@ pub(crate) fn ground(map: &MapPicture, view: &View<'_>, prefix: &str) -> Group {
     group
 }
 
-fn add_area(group: Group, data: String, fill: &str) -> Group {
+pub(super) fn add_area(group: Group, data: String, fill: &str) -> Group {
     if data.is_empty() {
         return group;
     }
     group.add(Path::new().set("d", data).set("fill", fill).set("fill-rule", "evenodd"))
 }
 
-fn rings_of(areas: &MultiPolygon<f64>) -> impl Iterator<Item = Vec<Coord<f64>>> {
+pub(super) fn rings_of(areas: &MultiPolygon<f64>) -> impl Iterator<Item = Vec<Coord<f64>>> {
     let open = |ring: &LineString<f64>| ring.0.clone();
     areas
         .iter()
@@ -170,6 +170,6 @@ fn rings_of(areas: &MultiPolygon<f64>) -> impl Iterator<Item = Vec<Coord<f64>>> 
         .filter(|ring| ring.len() > 3)
 }
 
-fn in_picture(ring: Vec<Coord<f64>>, view: &View<'_>) -> Vec<Coord<f64>> {
+pub(super) fn in_picture(ring: Vec<Coord<f64>>, view: &View<'_>) -> Vec<Coord<f64>> {
     ring.into_iter().map(|point| view.pixel(coord! { x: point.x, y: point.y })).collect()
 }

@@ -23,12 +23,17 @@ const SWATCH: f64 = 34.0;
 const PREFIX: &str = "legend";
 
 /// Rows as they are added, top down.
-struct Rows {
+#[derive(Default)]
+pub(super) struct Rows {
     body: Group,
     y: f64,
 }
 
 impl Rows {
+    pub(super) fn piece(self) -> Piece {
+        Piece { width: WIDTH, height: self.y + 4.0, body: self.body }
+    }
+
     fn heading(&mut self, content: &str) {
         self.y += if self.y > 0.0 { 8.0 } else { 0.0 };
         let at = coord! { x: 0.0, y: self.y + 13.0 };
@@ -49,7 +54,7 @@ impl Rows {
         self.add(text(content, at, 11.0, "start").set("fill", FAINT_INK), 15.0);
     }
 
-    fn area(&mut self, content: &str, fill: &str, outlined: Option<&str>) {
+    pub(super) fn area(&mut self, content: &str, fill: &str, outlined: Option<&str>) {
         self.row(content, |middle| {
             let area = Rectangle::new()
                 .set("x", tenth(middle.x - SWATCH / 2.0))
@@ -107,7 +112,7 @@ pub(crate) fn legend(report: &Report, shown: &[Shown<'_>]) -> Piece {
     }
     add_pole(report, &mut rows);
     add_ground(report, &mut rows);
-    Piece { width: WIDTH, height: rows.y + 4.0, body: rows.body }
+    rows.piece()
 }
 
 fn add_pole(report: &Report, rows: &mut Rows) {

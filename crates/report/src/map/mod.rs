@@ -6,6 +6,7 @@
 //!   panel    ground, graticule, pole, routes and words of one map
 //! ```
 
+mod classes;
 mod contour;
 mod graticule;
 mod ground;
@@ -13,6 +14,7 @@ mod labels;
 mod legend;
 mod panel;
 mod pole;
+mod quantity;
 mod raster;
 mod rings;
 mod routes;
@@ -27,6 +29,9 @@ use svg::{
     Document,
     node::element::{Group, Rectangle},
 };
+
+pub(crate) use classes::{ColourScale, value_with_unit};
+pub(crate) use quantity::{Backdrop, Kind};
 
 use crate::{
     figures::{date, place},

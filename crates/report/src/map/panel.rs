@@ -73,7 +73,8 @@ pub(crate) fn voyage(report: &Report, shown: &[Shown<'_>]) -> Piece {
     if let Some(window) = pole::window(report, quarters) {
         words = words.add(inset_frame(&view, window, quarters));
     }
-    panel(report, &view, "voyage", over, words, mean_pole, MARGIN)
+    let ground = ground::ground(&report.map, &view, "voyage");
+    panel(ground, &view, "voyage", over, words, mean_pole, &[])
 }
 
 /// The map about the pole, if the plane can hold it.
@@ -91,19 +92,24 @@ pub(crate) fn about_pole(report: &Report, shown: &[Shown<'_>]) -> Option<Piece> 
         labels.keep_off(at, 8.0);
     }
     let words = pole::words(report, &view, &mut labels);
-    Some(panel(report, &view, "pole", over, words, pole::centre(report), POLE_MARGIN))
+    let ground = ground::ground(&report.map, &view, "pole");
+    Some(panel(ground, &view, "pole", over, words, pole::centre(report), &[]))
 }
 
-fn panel(
-    report: &Report,
+/// A map within its frame: the ground, the graticule, what lies over it, words, scale and north. The
+/// scale keeps off the `marked` places.
+pub(super) fn panel(
+    ground: Group,
     view: &View<'_>,
     prefix: &str,
     over: Group,
     words: Group,
     true_at: Position,
-    margin: Coord<f64>,
+    marked: &[Position],
 ) -> Piece {
     let frame = view.frame();
+    // The frame's corner is set off by the margin.
+    let margin = frame.min();
     let clip = format!("{prefix}-frame");
     let area = || {
         Rectangle::new()
@@ -114,7 +120,7 @@ fn panel(
     };
     let within = Group::new()
         .set("clip-path", format!("url(#{clip})"))
-        .add(ground::ground(&report.map, view, prefix))
+        .add(ground)
         .add(graticule::lines(view))
         .add(over)
         .add(words);
@@ -124,13 +130,21 @@ fn panel(
         .add(within)
         .add(area().set("fill", "none").set("stroke", INK).set("stroke-width", 1))
         .add(graticule::labels(view));
-    if let Some(bar) = scale_bar(view, true_at) {
+    if let Some(bar) = scale_bar(view, true_at, corner_taken(view, marked)) {
         body = body.add(bar);
     }
     if let Some(arrow) = north_arrow(view) {
         body = body.add(arrow);
     }
     Piece { width: frame.width() + 2.0 * margin.x, height: frame.height() + 2.0 * margin.y, body }
+}
+
+/// Whether a mark lies where the scale bar would.
+fn corner_taken(view: &View<'_>, marked: &[Position]) -> bool {
+    let frame = view.frame();
+    marked.iter().filter_map(|place| view.place(*place)).any(|at| {
+        at.x < frame.min().x + frame.width() * 0.4 && at.y > frame.max().y - 52.0 && view.shows(at)
+    })
 }
 
 fn quarters(report: &Report) -> u8 {

@@ -7,12 +7,14 @@ use svg::node::element::{Group, Rectangle};
 use super::view::View;
 use crate::{
     figures::{fixed, latitude, nice_at_least},
-    paint::{INK, haloed, tenth},
+    paint::{INK, haloed, tenth, text_width},
 };
 
+const SIZE: f64 = 12.0;
+
 /// A bar of a round length near a quarter of the frame's width, true at a place's latitude, with its
-/// lower left corner in the frame's.
-pub(crate) fn scale_bar(view: &View<'_>, true_at: Position) -> Option<Group> {
+/// lower left corner in the frame's; in the lower right one where the left is `taken`.
+pub(crate) fn scale_bar(view: &View<'_>, true_at: Position, taken: bool) -> Option<Group> {
     let frame = view.frame();
     // Measured along the parallel and the meridian alike: the projection keeps angles.
     let here = view.place(true_at)?;
@@ -23,7 +25,13 @@ pub(crate) fn scale_bar(view: &View<'_>, true_at: Position) -> Option<Group> {
     if !(length.is_finite() && length > 0.0 && length < frame.width()) {
         return None;
     }
-    let corner = coord! { x: frame.min().x + 14.0, y: frame.max().y - 16.0 };
+    let content = format!("{} km at {}", fixed(length_km, 0), latitude(true_at.y(), 0));
+    let left = if taken {
+        frame.max().x - 14.0 - length.max(text_width(&content, SIZE))
+    } else {
+        frame.min().x + 14.0
+    };
+    let corner = coord! { x: left, y: frame.max().y - 16.0 };
     let mut group = Group::new().add(
         Rectangle::new()
             .set("x", tenth(corner.x - 2.0))
@@ -44,6 +52,5 @@ pub(crate) fn scale_bar(view: &View<'_>, true_at: Position) -> Option<Group> {
                 .set("stroke-width", 0.7),
         );
     }
-    let content = format!("{} km at {}", fixed(length_km, 0), latitude(true_at.y(), 0));
-    Some(group.add(haloed(&content, corner + coord! { x: 0.0, y: -6.0 }, 12.0, "start")))
+    Some(group.add(haloed(&content, corner + coord! { x: 0.0, y: -6.0 }, SIZE, "start")))
 }
