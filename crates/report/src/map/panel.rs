@@ -46,15 +46,7 @@ pub(crate) fn voyage(report: &Report, shown: &[Shown<'_>]) -> Piece {
     let mut words = Group::new();
     for (_, place) in &report.map.places {
         let Some(at) = view.place(*place).filter(|at| view.shows(*at)) else { continue };
-        words = words.add(
-            Circle::new()
-                .set("cx", tenth(at.x))
-                .set("cy", tenth(at.y))
-                .set("r", 3.6)
-                .set("fill", "#ffffff")
-                .set("stroke", INK)
-                .set("stroke-width", 1.8),
-        );
+        words = words.add(port_mark(at, 3.6));
         labels.keep_off(at, 4.0);
     }
     words = words.add(routes::marks(shown, &view, &mut labels));
@@ -137,6 +129,17 @@ pub(super) fn panel(
         body = body.add(arrow);
     }
     Piece { width: frame.width() + 2.0 * margin.x, height: frame.height() + 2.0 * margin.y, body }
+}
+
+/// The mark of a port.
+pub(super) fn port_mark(at: Coord<f64>, radius: f64) -> Circle {
+    Circle::new()
+        .set("cx", tenth(at.x))
+        .set("cy", tenth(at.y))
+        .set("r", radius)
+        .set("fill", "#ffffff")
+        .set("stroke", INK)
+        .set("stroke-width", radius / 2.0)
 }
 
 /// Whether a mark lies where the scale bar would.

@@ -3,7 +3,7 @@
 use dipward_geodesy::{Grid, Position};
 use dipward_plugin::{Outline, Quantity};
 use geo::{Coord, coord};
-use svg::node::element::{Circle, Group, Path, Rectangle};
+use svg::node::element::{Group, Path, Rectangle};
 
 use super::{
     classes::ColourScale,
@@ -11,13 +11,13 @@ use super::{
     ground::{COAST, Hatch, LAND},
     labels::{Labels, Weight},
     legend::Rows,
-    panel::panel,
+    panel::{panel, port_mark},
     pole::cross,
     raster::Raster,
     rings::area_path,
     view::{View, quarters_to_north_up, turned_rect},
 };
-use crate::paint::{INK, Piece, tenth};
+use crate::paint::{Piece, tenth};
 
 /// The most room that a map takes within its margins.
 const MOST: Coord<f64> = coord! { x: 330.0, y: 360.0 };
@@ -150,15 +150,7 @@ impl Backdrop<'_> {
         }
         for (name, place) in self.places {
             let Some(at) = view.place(*place).filter(|at| view.shows(*at)) else { continue };
-            marks = marks.add(
-                Circle::new()
-                    .set("cx", tenth(at.x))
-                    .set("cy", tenth(at.y))
-                    .set("r", 3)
-                    .set("fill", "#ffffff")
-                    .set("stroke", INK)
-                    .set("stroke-width", 1.5),
-            );
+            marks = marks.add(port_mark(at, 3.0));
             labels.keep_off(at, 4.0);
             if let Some(name) = labels.beside(name, at, 7.0, 12.0, Weight::Name) {
                 marks = marks.add(name);
