@@ -12,6 +12,7 @@ use crate::{
     passage::{Layers, Piece, depart_for_end, sail_when_open},
     prefetch::prefetch,
     queue::{BucketQueue, Entry},
+    sheet::Sheet,
     stencil::{Headings, MOVES, offset_of},
     world::World,
 };
@@ -42,9 +43,9 @@ pub(crate) struct Quest<'a> {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Field {
     pub(crate) depart_hour: f64,
-    pub(crate) cost: Vec<f32>,
+    pub(crate) cost: Sheet,
     /// Hours since departure; empty where the cost is the time.
-    pub(crate) hour: Vec<f32>,
+    pub(crate) hour: Sheet,
     /// Predecessor states; empty where they were not asked for.
     pub(crate) from: Vec<u32>,
 }
@@ -214,8 +215,8 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
         let start_state = world.padding.padded(quest.start) as u32;
         let mut field = Field {
             depart_hour: quest.depart_hour,
-            cost: vec![f32::INFINITY; states],
-            hour: if K::WEIGHTED { vec![f32::INFINITY; states] } else { Vec::new() },
+            cost: Sheet::new(f32::INFINITY, states),
+            hour: Sheet::new(f32::INFINITY, if K::WEIGHTED { states } else { 0 }),
             from: if quest.traced { vec![NOWHERE; states] } else { Vec::new() },
         };
         field.cost[start_state as usize] = 0.0;

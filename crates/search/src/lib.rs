@@ -19,6 +19,7 @@ mod prefetch;
 mod proof;
 mod question;
 mod queue;
+mod sheet;
 mod smooth;
 mod stencil;
 mod target;

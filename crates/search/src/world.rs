@@ -4,7 +4,7 @@
 use dipward_plugin::{Control, Error, PaceTable};
 use rayon::prelude::*;
 
-use crate::{heading::Heading, openings::Openings, padding::Padding, weight::Weight};
+use crate::{heading::Heading, openings::Openings, padding::Padding, sheet::Sheet, weight::Weight};
 
 /// A stretch of time between two frames, or before the first, or after the last.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -43,9 +43,9 @@ pub struct World<'t> {
     /// Layers of one sector.
     pub(crate) layers: usize,
     /// Hours per cell width, `[sector][layer][padded cell]`, infinite where closed.
-    pub(crate) pace: Vec<f32>,
+    pub(crate) pace: Sheet,
     /// Cost per hour, shape as the pace; empty where the cost is the time.
-    pub(crate) rate: Vec<f32>,
+    pub(crate) rate: Sheet,
     /// Kilometres on the Earth per cell width, a cell of the grid each.
     pub(crate) width_km: Vec<f32>,
     pub(crate) openings: Openings,
@@ -106,8 +106,8 @@ impl<'t> World<'t> {
             padding,
             layers: 0,
             intervals,
-            pace: Vec::new(),
-            rate: Vec::new(),
+            pace: Sheet::new(0.0, 0),
+            rate: Sheet::new(0.0, 0),
             width_km: Vec::new(),
             openings,
             least_width_cost: 1.0,
@@ -124,10 +124,9 @@ impl<'t> World<'t> {
         let shared = table.settings == 1;
         let layers = 1 + intervals.iter().map(|i| i.near_layer.max(i.far_layer)).max().unwrap_or(0);
 
-        let mut pace = vec![f32::INFINITY; layers * table.sectors * padding.len()];
+        let mut pace = Sheet::new(f32::INFINITY, layers * table.sectors * padding.len());
         let costs_time = weight.is_time();
-        let mut rate =
-            if costs_time { Vec::new() } else { vec![1.0; layers * table.sectors * padding.len()] };
+        let mut rate = Sheet::new(1.0, if costs_time { 0 } else { pace.len() });
 
         // One task a pair of layers; the rates go along where there are any.
         let mut tasks: Vec<Task<'_>> = Vec::new();
