@@ -16,14 +16,18 @@
 //!
 //! The mean pole is where model + b + G (r - r0) is vertical, the instantaneous one where d is added.
 
+mod belief;
 mod bias;
 mod cholesky;
+mod climb;
 mod estimate;
 mod linear;
 mod next_reading;
 mod observation;
 #[cfg(test)]
 mod planted_truth;
+mod pole_fix;
+mod poles;
 mod reading;
 mod settings;
 mod tail;
@@ -31,9 +35,10 @@ mod vgp;
 
 pub(crate) use self::cholesky::Cholesky;
 pub use self::{
-    estimate::{JacobianSource, PoleEstimate, PoleFix, Residual, fix_pole},
+    estimate::fix_pole,
     linear::straight_fix,
     next_reading::NextReading,
+    pole_fix::{JacobianSource, PoleEstimate, PoleFix, Residual},
     reading::{Element, Measured, Reading, read_readings},
     settings::FixSettings,
     vgp::virtual_geomagnetic_pole,

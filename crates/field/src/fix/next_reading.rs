@@ -2,7 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{bias::COMMON, estimate::propagated};
+use super::{
+    bias::{COMMON, State},
+    observation::Site,
+    poles::propagated,
+};
 use crate::{
     Ellipse,
     plane_matrix::{Matrix, solve},
@@ -62,6 +66,27 @@ pub(super) fn best_next(
         longitude_deg: position.x(),
         ellipse_95: Ellipse { bearing_deg, ..ellipse }.holding(0.95),
     })
+}
+
+/// One sigma of the horizontal field that a reading like these gives of the mean field.
+pub(super) fn usual_noise_nt(sites: &[Site<'_>], state: &State, disturbance: &[f64]) -> f64 {
+    let mut all: Vec<f64> = sites
+        .iter()
+        .enumerate()
+        .zip(disturbance)
+        .filter_map(|((index, site), disturbance)| {
+            let [mut aa, mut ab, mut bb] = [0.0; 3];
+            for one in site.compare(state, index) {
+                let [a, b] = one.own;
+                (aa, ab, bb) = (aa + a * a, ab + a * b, bb + b * b);
+            }
+            let information = aa * bb - ab * ab;
+            (information > 0.0).then(|| information.powf(-0.25).hypot(*disturbance))
+        })
+        .collect();
+    all.sort_by(f64::total_cmp);
+    // Where no reading has a bearing and a size, one of some care is thought of.
+    all.get(all.len() / 2).copied().unwrap_or(50.0)
 }
 
 /// Rows of the horizontal field at an offset by the state.
