@@ -1,33 +1,26 @@
-//! The chance of a Kp some hours ahead, from what has been observed so far.
+//! How likely each Kp is some hours ahead, from what has been observed so far.
 //!
 //! What is expected is the climate of the month and the phase of the solar cycle, plus shares of how
-//! much the last day, the same time one turn of the Sun ago, and the last year were above it. The
-//! shares are fitted by least squares for each lead. The chance is then counted: how often Kp was at
-//! least so high in the past when about as much was expected. Learnt from 1957 to 2000 and tried on
-//! 2001 to 2026, for Kp of 4 or more (measured by the test below):
+//! much the last three hours, the last day, the same time one turn of the Sun ago, and the last year
+//! were above it. The shares are fitted by least squares for each lead. The chances are then counted:
+//! how often each Kp came in the past when about as much was expected.
 //!
-//! | lead | Brier score | by climate | by persistence |
-//! |---|---|---|---|
-//! | 24 h | 0.0686 | 0.0778 | 0.118 |
-//! | 72 h | 0.0695 | 0.0778 | 0.137 |
-//! | 240 h | 0.0695 | 0.0778 | 0.140 |
-//!
-//! What it says happens as often as it says within 5 points in 100, rather less often, since the
-//! years held out were quieter than those learnt from.
+//! `docs/pole.md` has how well that does in years held out, beside climate and persistence; a test
+//! computes it.
 
 use std::ops::Range;
 
-use crate::{Kp, KpHistory, SLOTS_A_DAY, fix::Cholesky, solar_cycle_phase};
+use crate::{Kp, KpPast, SLOTS_A_DAY, fix::Cholesky, kp_past::CLIMATES, kp_season::VALUES};
 
 const SUN_TURN_SLOTS: usize = 27 * SLOTS_A_DAY;
-const PHASES: usize = 4;
-const CLIMATES: usize = 12 * PHASES;
-const CLASSES: usize = 20;
-const VALUES: usize = 28;
-const SHARES: usize = 3;
 const YEAR_SLOTS: usize = 365 * SLOTS_A_DAY;
+const SHARES: usize = 4;
+/// A class of what is expected holds at least so many cases, and is at least so wide: few enough
+/// classes to count well, and great storms apart from lesser ones.
+const CLASS_CASES: usize = 300;
+const CLASS_WIDTH: f64 = 0.15;
 
-/// An outlook for one lead, fitted to a part of the history.
+/// An outlook for one lead, fitted to a part of what was observed.
 #[derive(Debug, Clone)]
 pub struct KpOutlook {
     lead_slots: usize,
@@ -35,46 +28,8 @@ pub struct KpOutlook {
     shares: [f64; SHARES],
     /// Upper ends of the classes of what is expected.
     ends: Vec<f64>,
-    /// How often each Kp followed, by class.
-    counts: Vec<[f64; VALUES]>,
-}
-
-/// The history made ready for sums over stretches of it.
-struct Past<'a> {
-    values: &'a [Kp],
-    /// Sum of all values before each slot.
-    before: Vec<f64>,
-    /// The month and phase of each day, as one number.
-    climates: Vec<usize>,
-}
-
-impl<'a> Past<'a> {
-    fn of(history: &'a KpHistory) -> Self {
-        let of_day = |index| {
-            history.day(index).map_or(0, |day| {
-                let phase = (solar_cycle_phase(day) * PHASES as f64) as usize;
-                let month = usize::from(day.month().unsigned_abs()).saturating_sub(1);
-                month * PHASES + phase.min(PHASES - 1)
-            })
-        };
-        let values = history.values();
-        let mut before = vec![0.0];
-        let mut sum = 0.0;
-        for kp in values {
-            sum += kp.value();
-            before.push(sum);
-        }
-        Self { values, before, climates: (0..history.days()).map(of_day).collect() }
-    }
-
-    fn climate(&self, slot: usize) -> Option<usize> {
-        self.climates.get(slot / SLOTS_A_DAY).copied()
-    }
-
-    fn mean(&self, range: Range<usize>) -> Option<f64> {
-        let sum = self.before.get(range.end)? - self.before.get(range.start)?;
-        Some(sum / range.len().max(1) as f64)
-    }
+    /// How likely each Kp, in thirds, is in each class.
+    chances: Vec<[f64; VALUES]>,
 }
 
 impl KpOutlook {
@@ -82,44 +37,27 @@ impl KpOutlook {
     ///
     /// # Arguments
     ///
-    /// * `slots`: the three-hour slots of the history, from 0, that may be learnt from.
-    /// * `lead_h`: hours from the end of the last slot observed to the end of the one that is told
-    ///   of; rounded up to whole slots.
+    /// * `slots`: the three-hour slots, from 0, that may be learnt from.
+    /// * `lead_slots`: from the last slot observed to the one that is told of; at least 1.
     #[must_use]
-    pub fn fit(history: &KpHistory, slots: Range<usize>, lead_h: f64) -> Self {
-        let past = Past::of(history);
-        let (mut sums, mut numbers) = (vec![0.0; CLIMATES], vec![0.0; CLIMATES]);
-        for slot in slots.clone() {
-            if let (Some(kp), Some(at)) = (past.values.get(slot), past.climate(slot)) {
-                sums[at] += kp.value();
-                numbers[at] += 1.0;
-            }
-        }
-        let whole = sums.iter().sum::<f64>() / f64::max(numbers.iter().sum(), 1.0);
-        let climate = sums
-            .iter()
-            .zip(&numbers)
-            .map(|(sum, number)| if *number > 0.0 { sum / number } else { whole })
-            .collect();
-        // A cast of what is negative or no number is 0.
-        let lead_slots = ((lead_h / 3.0).ceil() as usize).max(1);
+    pub fn fit(past: &KpPast, slots: Range<usize>, lead_slots: usize) -> Self {
         let mut outlook = Self {
-            lead_slots,
-            climate,
+            lead_slots: lead_slots.max(1),
+            climate: climate(past, slots.clone()),
             shares: [0.0; SHARES],
             ends: Vec::new(),
-            counts: Vec::new(),
+            chances: Vec::new(),
         };
         let mut matrix = vec![0.0; SHARES * SHARES];
         let mut right = [0.0; SHARES];
         for slot in slots.clone() {
-            let (Some((clim, terms)), Some(kp)) =
-                (outlook.departures(&past, slot), past.values.get(slot))
+            let (Some(terms), Some(kp)) = (outlook.departures(past, slot).known(), past.get(slot))
             else {
                 continue;
             };
+            let above = kp.value() - outlook.climate_of(past, slot);
             for (row, a) in terms.into_iter().enumerate() {
-                right[row] += a * (kp.value() - clim);
+                right[row] += a * above;
                 for (column, b) in terms.into_iter().enumerate() {
                     matrix[row * SHARES + column] += a * b;
                 }
@@ -130,105 +68,198 @@ impl KpOutlook {
                 *share = fitted;
             }
         }
-        let mut all: Vec<(f64, Kp)> = slots
-            .filter_map(|slot| Some((outlook.expected(&past, slot)?, *past.values.get(slot)?)))
-            .collect();
-        all.sort_by(|a, b| a.0.total_cmp(&b.0));
-        for class in all.chunks(all.len().div_ceil(CLASSES).max(1)) {
-            let mut counts = [0.0; VALUES];
-            for (_, kp) in class {
-                counts[usize::from(kp.thirds()).min(VALUES - 1)] += 1.0;
-            }
-            outlook.ends.push(class.last().map_or(f64::INFINITY, |last| last.0));
-            outlook.counts.push(counts);
-        }
-        outlook
+        outlook.count(past, slots)
     }
 
-    /// The shares of the last day, the last turn of the Sun and the last year that were fitted.
+    /// The outlook that knows nothing but the month and the phase of the solar cycle.
+    #[must_use]
+    pub fn of_climate(past: &KpPast, slots: Range<usize>) -> Self {
+        let outlook = Self {
+            lead_slots: 1,
+            climate: climate(past, slots.clone()),
+            shares: [0.0; SHARES],
+            ends: Vec::new(),
+            chances: Vec::new(),
+        };
+        outlook.count(past, slots)
+    }
+
+    /// Counts what came when about as much was expected.
+    fn count(mut self, past: &KpPast, slots: Range<usize>) -> Self {
+        let mut all: Vec<(f64, Kp)> = slots
+            .filter(|&slot| self.departures(past, slot).known().is_some())
+            .filter_map(|slot| Some((self.expected(past, slot), past.get(slot)?)))
+            .collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut rest = all.as_slice();
+        while let Some((least, _)) = rest.first() {
+            let wide = rest.partition_point(|(expected, _)| *expected < least + CLASS_WIDTH);
+            let length = wide.max(CLASS_CASES);
+            // What is left for another class must be enough for one.
+            let length = if rest.len() < length + CLASS_CASES { rest.len() } else { length };
+            let (class, after) = rest.split_at(length.min(rest.len()));
+            let mut chances = [0.0; VALUES];
+            for (_, kp) in class {
+                chances[usize::from(kp.thirds()).min(VALUES - 1)] += 1.0 / class.len() as f64;
+            }
+            self.ends.push(class.last().map_or(f64::INFINITY, |last| last.0));
+            self.chances.push(chances);
+            rest = after;
+        }
+        self
+    }
+
+    /// The shares of the last three hours, the last day, the last turn of the Sun and the last year
+    /// that were fitted.
     #[must_use]
     pub const fn shares(&self) -> [f64; SHARES] {
         self.shares
     }
 
-    /// The chance that Kp is at least `kp` in a slot of the history, by what was known `lead_h` before
-    /// its end. `None` where the history does not reach far enough back.
+    /// How likely each Kp, in thirds, is in a slot by what was known so many slots before. What is
+    /// not known is taken to be as usual.
     #[must_use]
-    pub fn chance(&self, history: &KpHistory, slot: usize, kp: Kp) -> Option<f64> {
-        self.chance_in(&Past::of(history), slot, kp)
+    pub fn chances(&self, past: &KpPast, slot: usize) -> [f64; VALUES] {
+        let expected = self.expected(past, slot);
+        let class = self.ends.partition_point(|end| *end < expected);
+        let last = self.chances.len().saturating_sub(1);
+        self.chances.get(class.min(last)).copied().unwrap_or([1.0 / VALUES as f64; VALUES])
     }
 
-    fn chance_in(&self, past: &Past<'_>, slot: usize, kp: Kp) -> Option<f64> {
-        let expected = self.expected(past, slot)?;
-        let last = self.counts.len().checked_sub(1)?;
-        let class = self.ends.partition_point(|end| *end < expected).min(last);
-        let counts = self.counts.get(class)?;
-        let above: f64 = counts.iter().skip(usize::from(kp.thirds())).sum();
-        Some(above / f64::max(counts.iter().sum(), 1.0))
+    /// The chance that Kp is at least `kp` in a slot.
+    #[must_use]
+    pub fn chance(&self, past: &KpPast, slot: usize, kp: Kp) -> f64 {
+        self.chances(past, slot).iter().skip(usize::from(kp.thirds())).sum()
     }
 
-    fn expected(&self, past: &Past<'_>, slot: usize) -> Option<f64> {
-        let (clim, terms) = self.departures(past, slot)?;
-        Some(clim + self.shares.iter().zip(terms).map(|(share, term)| share * term).sum::<f64>())
+    fn climate_of(&self, past: &KpPast, slot: usize) -> f64 {
+        self.climate.get(past.climate(slot)).copied().unwrap_or(0.0)
     }
 
-    /// The climate of a slot, and how much the last day, turn and year were above it.
-    fn departures(&self, past: &Past<'_>, slot: usize) -> Option<(f64, [f64; SHARES])> {
-        let clim = *self.climate.get(past.climate(slot)?)?;
-        let known = slot.checked_sub(self.lead_slots)? + 1;
-        let day = past.mean(known.checked_sub(SLOTS_A_DAY)?..known)?;
-        let year = past.mean(known.checked_sub(YEAR_SLOTS)?..known)?;
+    fn expected(&self, past: &KpPast, slot: usize) -> f64 {
+        let terms = self.departures(past, slot);
+        let above =
+            self.shares.iter().zip(terms.0).map(|(share, term)| share * term.unwrap_or(0.0));
+        self.climate_of(past, slot) + above.sum::<f64>()
+    }
+
+    /// How much the last three hours, day, turn and year were above the climate of a slot.
+    fn departures(&self, past: &KpPast, slot: usize) -> Departures {
+        let clim = self.climate_of(past, slot);
+        let until_known = |length: usize| {
+            let known = (slot + 1).checked_sub(self.lead_slots)?;
+            past.mean(known.checked_sub(length)?..known)
+        };
         // Where the lead is longer than a turn, as many turns back as it takes.
         let turns = (self.lead_slots + 4).div_ceil(SUN_TURN_SLOTS);
-        let then = slot.checked_sub(turns * SUN_TURN_SLOTS)?;
-        let turn = past.mean(then.checked_sub(3)?..then + 4)?;
-        Some((clim, [day - clim, turn - clim, year - clim]))
+        let then = slot.checked_sub(turns * SUN_TURN_SLOTS);
+        let turn = then.and_then(|then| past.mean(then.checked_sub(3)?..then + 4));
+        let all = [until_known(1), until_known(SLOTS_A_DAY), turn, until_known(YEAR_SLOTS)];
+        Departures(all.map(|mean| Some(mean? - clim)))
     }
+}
+
+struct Departures([Option<f64>; SHARES]);
+
+impl Departures {
+    /// All of them, where all are known.
+    fn known(&self) -> Option<[f64; SHARES]> {
+        let [Some(now), Some(day), Some(turn), Some(year)] = self.0 else { return None };
+        Some([now, day, turn, year])
+    }
+}
+
+/// The mean of Kp in each climate over some slots.
+fn climate(past: &KpPast, slots: Range<usize>) -> Vec<f64> {
+    let (mut sums, mut numbers) = (vec![0.0; CLIMATES], vec![0.0; CLIMATES]);
+    for slot in slots {
+        let at = past.climate(slot);
+        if let (Some(kp), Some(sum), Some(number)) =
+            (past.get(slot), sums.get_mut(at), numbers.get_mut(at))
+        {
+            *sum += kp.value();
+            *number += 1.0;
+        }
+    }
+    let whole = sums.iter().sum::<f64>() / f64::max(numbers.iter().sum(), 1.0);
+    sums.iter()
+        .zip(&numbers)
+        .map(|(sum, number)| if *number > 0.0 { sum / number } else { whole })
+        .collect()
 }
 
 #[cfg(test)]
 mod tests {
+    use std::fmt::Write;
+
     use super::*;
+    use crate::{KpHistory, documented};
+
+    const EVENT: f64 = 4.0;
 
     /// Learnt from the years to 2000, tried on those from 2001.
     #[test]
     fn chances_come_true_as_often_as_they_say_in_years_held_out() {
+        let past = KpPast::embedded();
         let history = KpHistory::embedded();
-        let values = history.values();
-        let past = Past::of(history);
         let border = history.index_of(jiff::civil::date(2001, 1, 1)).unwrap() * SLOTS_A_DAY;
-        let event = Kp::nearest(4.0);
-        let mut usual = vec![[0.0; 2]; CLIMATES];
-        for slot in 0..border {
-            let of_climate = &mut usual[past.climate(slot).unwrap()];
-            of_climate[0] += f64::from(u8::from(values[slot] >= event));
-            of_climate[1] += 1.0;
-        }
-        for lead_h in [24.0, 72.0, 240.0] {
-            let outlook = KpOutlook::fit(history, 0..border, lead_h);
-            let [mut own, mut climate, mut persistence, mut number] = [0.0; 4];
+        let event = Kp::nearest(EVENT);
+        let climate = KpOutlook::of_climate(past, 0..border);
+        let mut scores = String::from(
+            "| lead, h | Brier score | by climate | by persistence | by persistence made reliable |\n\
+             |---|---|---|---|---|\n",
+        );
+        let mut reliability =
+            String::from("| lead, h | said, % | happened, % | slots |\n|---|---|---|---|\n");
+        for lead_slots in [1, 8, 24, 80] {
+            let outlook = KpOutlook::fit(past, 0..border, lead_slots);
+            let happens = |slot: usize| past.get(slot).unwrap() >= event;
+            // How often the event followed upon itself and upon its absence, in the years learnt from.
+            let mut followed = [[0.0; 2]; 2];
+            for slot in lead_slots..border {
+                let row = &mut followed[usize::from(happens(slot - lead_slots))];
+                *row = [row[0] + f64::from(u8::from(happens(slot))), row[1] + 1.0];
+            }
+            let mut sums = [0.0; 4];
             let mut table = [[0.0; 3]; 10];
-            for slot in border..values.len() {
-                let happened = f64::from(u8::from(values[slot] >= event));
-                let chance = outlook.chance_in(&past, slot, event).unwrap();
-                let [sum, count]: [f64; 2] = usual[past.climate(slot).unwrap()];
-                let before = values[slot - outlook.lead_slots] >= event;
-                own += (chance - happened).powi(2);
-                climate += (sum / count.max(1.0) - happened).powi(2);
-                persistence += (f64::from(u8::from(before)) - happened).powi(2);
-                number += 1.0;
+            for slot in border..past.len() {
+                let happened = f64::from(u8::from(happens(slot)));
+                let before = happens(slot - lead_slots);
+                let chance = outlook.chance(past, slot, event);
+                let [often, of] = followed[usize::from(before)];
+                let said = [
+                    chance,
+                    climate.chance(past, slot, event),
+                    f64::from(u8::from(before)),
+                    often / of,
+                ];
+                for (sum, said) in sums.iter_mut().zip(said) {
+                    *sum += (said - happened).powi(2);
+                }
                 let row = &mut table[((chance * 10.0) as usize).min(9)];
                 *row = [row[0] + chance, row[1] + happened, row[2] + 1.0];
             }
-            let [own, climate, persistence] = [own, climate, persistence].map(|sum| sum / number);
-            println!("{lead_h} h: shares {:?}", outlook.shares);
-            println!("  Brier {own:.4}, climate {climate:.4}, persistence {persistence:.4}");
-            assert!(own < climate && own < 0.8 * persistence);
+            let lead_h = 3 * lead_slots;
+            let [own, climate, persistence, reliable] =
+                sums.map(|sum| sum / (past.len() - border) as f64);
+            println!("{lead_h} h: shares {:.3?}", outlook.shares);
+            let row = format!(
+                "| {lead_h} | {own:.4} | {climate:.4} | {persistence:.4} | {reliable:.4} |\n"
+            );
+            print!("{row}");
+            scores.push_str(&row);
+            assert!(own < 0.95 * climate && own < 0.8 * persistence && own < 0.99 * reliable);
             for [said, happened, count] in table.into_iter().filter(|row| row[2] > 0.0) {
-                let (said, happened) = (said / count, happened / count);
-                println!("  said {said:.3}, happened {happened:.3}, {count} slots");
-                assert!(count < 1000.0 || (said - happened).abs() < 0.05);
+                let [said, happened] = [said, happened].map(|sum| 100.0 * sum / count);
+                let row = format!("| {lead_h} | {said:.1} | {happened:.1} | {count} |\n");
+                print!("{row}");
+                write!(reliability, "{row}").unwrap();
+                // Five standard errors besides, since slots of one storm are not independent.
+                let chance = 100.0 * (said / 100.0 * (1.0 - said / 100.0) / count).sqrt();
+                assert!((said - happened).abs() < 4.0 + 5.0 * chance, "{row}");
             }
         }
+        documented::table("scores", &scores);
+        documented::table("reliability", &reliability);
     }
 }

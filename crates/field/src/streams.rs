@@ -9,6 +9,7 @@ pub(crate) enum Draw {
     Activity,
     ForecastError,
     Residual,
+    SolarWind,
 }
 
 /// The stream of one member for one purpose.

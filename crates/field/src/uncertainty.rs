@@ -1,32 +1,10 @@
 //! How far off a dip pole may be, part by part.
 
-use std::sync::LazyLock;
-
 use dipward_geodesy::Hemisphere;
 use jiff::{Timestamp, tz::Offset};
 use serde::{Deserialize, Serialize};
 
-use crate::{DipPole, Ellipse, Kp, KpHistory, PolarCapAmplitude, SLOTS_A_DAY};
-
-/// Days about the same day of other years from which the usual disturbance is taken.
-const SEASON_DAYS: usize = 45;
-const DAYS_OF_YEAR: usize = 366;
-
-/// How often the history has each value of Kp, in thirds, on each day of the year.
-static COUNTS: LazyLock<Vec<[u32; 28]>> = LazyLock::new(|| {
-    let history = KpHistory::embedded();
-    let mut counts = vec![[0; 28]; DAYS_OF_YEAR + 1];
-    for (index, values) in history.values().chunks(SLOTS_A_DAY).enumerate() {
-        let day = history.day(index).map_or(0, |day| usize::from(day.day_of_year().unsigned_abs()));
-        for kp in values {
-            let of_day = counts.get_mut(day);
-            if let Some(count) = of_day.and_then(|day| day.get_mut(usize::from(kp.thirds()))) {
-                *count += 1;
-            }
-        }
-    }
-    counts
-});
+use crate::{DipPole, Ellipse, Kp, PolarCapAmplitude, kp_season::counts_of_season};
 
 /// The doubt about where a dip pole is, as ellipses that hold the same share each.
 ///
@@ -93,21 +71,12 @@ impl PolarCapAmplitude {
     /// same day of the year.
     #[must_use]
     pub fn usual_sigma_nt(&self, instant: Timestamp, hemisphere: Hemisphere) -> f64 {
-        let today = usize::from(Offset::UTC.to_datetime(instant).day_of_year().unsigned_abs());
-        let mut counts = [0_u32; 28];
-        for (day, of_day) in COUNTS.iter().enumerate() {
-            let apart = day.abs_diff(today);
-            if apart.min(DAYS_OF_YEAR.abs_diff(apart)) <= SEASON_DAYS {
-                for (count, more) in counts.iter_mut().zip(of_day) {
-                    *count += more;
-                }
-            }
-        }
+        let counts = counts_of_season(Offset::UTC.to_datetime(instant).date());
         let (mut squares, mut total) = (0.0, 0.0);
-        for (thirds, count) in (0_u8..).zip(counts) {
+        for (thirds, count) in (0_u8..).zip(*counts) {
             let kp = Kp::from_thirds(thirds).unwrap_or_default();
-            squares += f64::from(count) * self.sigma_nt(kp, instant, hemisphere).powi(2);
-            total += f64::from(count);
+            squares += count * self.sigma_nt(kp, instant, hemisphere).powi(2);
+            total += count;
         }
         (squares / f64::max(total, 1.0)).sqrt()
     }

@@ -28,7 +28,7 @@ use serde::{Deserialize, Serialize};
 use crate::{
     activity::{Activity, SLOT_H},
     amps::drivers::{Drivers, flow},
-    kinds::SolarCycle,
+    kinds::{KpOutlookKeys, SolarCycle},
     kp_bootstrap::KpBootstrap,
 };
 
@@ -74,6 +74,9 @@ pub struct FromKp {
     pub season_window_days: u16,
     /// Which part of the solar cycle the stretches are taken from.
     pub solar_cycle: SolarCycle,
+    /// Forecast and recent Kp, as `kp_outlook` takes them; with it the three keys of stretches above
+    /// mean nothing.
+    pub outlook: Option<KpOutlookKeys>,
 }
 
 impl Default for FromKp {
@@ -91,6 +94,7 @@ impl Default for FromKp {
             block_days: 135,
             season_window_days: 45,
             solar_cycle: SolarCycle::Any,
+            outlook: None,
         }
     }
 }
@@ -161,16 +165,17 @@ impl FromKp {
             block_days,
             season_window_days,
             solar_cycle,
+            outlook,
         } = self;
         let cycle = match solar_cycle {
             SolarCycle::Any => "",
             SolarCycle::SamePhase => " and the same phase of the solar cycle",
         };
         vec![
-            format!(
+            outlook.as_ref().map(KpOutlookKeys::told).unwrap_or_else(|| format!(
                 "geomagnetic activity will be like that of 1957 to 2026 within \
                  {season_window_days} days of the same season{cycle}, in stretches of {block_days} days"
-            ),
+            )),
             format!(
                 "the coupling of the solar wind follows from Kp by the relation of Newell et al. \
                  (2008, J. Geophys. Res. 113, A04218) turned around, about which Kp scatters with a \

@@ -16,6 +16,7 @@ use crate::{
         responses::Responses,
     },
     igrf14,
+    kp_blend::KpBlend,
     streams::{Draw, stream},
 };
 
@@ -37,7 +38,7 @@ pub enum DriversSource {
     Stated(WindState),
     /// A table, straight between its times, by increasing time; it must cover the hours asked for.
     Table(Vec<WindAt>),
-    /// From Kp, itself that of past years.
+    /// From Kp, itself that of past years or of an outlook.
     FromKp(FromKp),
 }
 
@@ -105,7 +106,7 @@ drivers:
 residual: {share: 0.4, least_nt: 5}
 ";
 
-    fn build(self, _: &BuildContext) -> Result<Box<dyn Disturbance>, Faults> {
+    fn build(self, context: &BuildContext) -> Result<Box<dyn Disturbance>, Faults> {
         if let DriversSource::Table(rows) = &self.drivers {
             let mut faults = Faults::default();
             if rows.is_empty() {
@@ -122,7 +123,13 @@ residual: {share: 0.4, least_nt: 5}
         let carried = |error: crate::ReadError| Fault::at("", error.to_string());
         let ground = GroundField::embedded().map_err(carried)?;
         let responses = Responses::new(ground, igrf14().map_err(carried)?);
-        Ok(Box::new(Amps { spec: self, responses }))
+        let blend = match &self.drivers {
+            DriversSource::FromKp(FromKp { outlook: Some(keys), .. }) => {
+                Some(KpBlend::of(keys, context, "/drivers/from_kp/outlook")?)
+            }
+            _ => None,
+        };
+        Ok(Box::new(Amps { spec: self, responses, blend }))
     }
 }
 
@@ -130,6 +137,8 @@ residual: {share: 0.4, least_nt: 5}
 struct Amps {
     spec: AmpsSpec,
     responses: Responses,
+    /// Where Kp comes from, unless from the history alone.
+    blend: Option<KpBlend>,
 }
 
 impl Amps {
@@ -148,9 +157,14 @@ impl Amps {
             DriversSource::FromKp(from) => {
                 let slots = Slots::covering(request.clock, request.hours)?;
                 let mut rng = stream(request.seed, member, Draw::Activity);
-                let activity = from.bootstrap().draw(request.clock, slots, &mut rng);
-                // What Kp leaves open of the wind is the error of a forecast, too.
-                let mut rng = stream(request.seed, member, Draw::ForecastError);
+                let activity = match &self.blend {
+                    Some(blend) => {
+                        let mut within = stream(request.seed, member, Draw::ForecastError);
+                        blend.draw(request.clock, slots, &mut rng, &mut within)
+                    }
+                    None => from.bootstrap().draw(request.clock, slots, &mut rng),
+                };
+                let mut rng = stream(request.seed, member, Draw::SolarWind);
                 Ok((from.drivers(request, &activity, &mut rng), Some(activity)))
             }
         }

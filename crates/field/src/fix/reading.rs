@@ -177,7 +177,7 @@ impl Reading {
 pub fn read_readings(bytes: &[u8]) -> Result<Vec<Reading>, ReadError> {
     let mut reader =
         csv::ReaderBuilder::new().trim(csv::Trim::All).comment(Some(b'#')).from_reader(bytes);
-    let titles = reader.headers().map_err(|error| fault_of(&error))?.clone();
+    let titles = reader.headers().map_err(|error| ReadError::of_csv(&error))?.clone();
     for (at, title) in titles.iter().enumerate() {
         if titles.iter().take(at).any(|before| before == title) {
             return Err(ReadError::Whole(format!("the column {title} is there twice")));
@@ -196,7 +196,7 @@ pub fn read_readings(bytes: &[u8]) -> Result<Vec<Reading>, ReadError> {
     }
     let mut readings = Vec::new();
     for record in reader.records() {
-        let record = record.map_err(|error| fault_of(&error))?;
+        let record = record.map_err(|error| ReadError::of_csv(&error))?;
         let line = record.position().map_or(0, csv::Position::line) as usize;
         let text = |title: &str| {
             column(title).and_then(|at| record.get(at)).filter(|text| !text.is_empty())
@@ -208,13 +208,6 @@ pub fn read_readings(bytes: &[u8]) -> Result<Vec<Reading>, ReadError> {
         return Err(ReadError::Whole("there is no reading in the file".into()));
     }
     Ok(readings)
-}
-
-fn fault_of(error: &csv::Error) -> ReadError {
-    match error.position() {
-        Some(place) => ReadError::line(place.line() as usize, error.to_string()),
-        None => ReadError::Whole(error.to_string()),
-    }
 }
 
 struct Row<'a> {
