@@ -46,6 +46,12 @@ impl Cholesky {
             let sum: f64 = row[..at].iter().zip(&x).map(|(a, b)| a * b).sum();
             x[at] = (x[at] - sum) / row[at];
         }
+        self.solve_transposed(x)
+    }
+
+    /// Solves the system of the factor's transpose alone: normal numbers of variance 1 become
+    /// numbers that have the matrix's inverse for their covariance.
+    pub(crate) fn solve_transposed(&self, mut x: Vec<f64>) -> Vec<f64> {
         for at in (0..self.size).rev() {
             let row = self.row(at);
             x[at] /= row[at];

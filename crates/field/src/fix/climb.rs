@@ -48,8 +48,9 @@ impl Belief {
         let size = state.0.len();
         let sharp = vec![0.0; sites.len()];
         let (matrix, _) = self.normal_equations(sites, &state, &sharp);
-        let covariance = Cholesky::of(size, matrix)?.inverse();
-        let first = Posterior { state, loss, covariance };
+        let factor = Cholesky::of(size, matrix)?;
+        let covariance = factor.inverse();
+        let first = Posterior { state, loss, covariance, factor, doubt_nt: sharp };
         let doubt_nt: Vec<f64> = sites
             .iter()
             .enumerate()
@@ -59,8 +60,9 @@ impl Belief {
             })
             .collect();
         let (matrix, _) = self.normal_equations(sites, &first.state, &doubt_nt);
-        let covariance = Cholesky::of(size, matrix)?.inverse();
-        loss.is_finite().then_some(Posterior { covariance, ..first })
+        let factor = Cholesky::of(size, matrix)?;
+        let covariance = factor.inverse();
+        loss.is_finite().then_some(Posterior { covariance, factor, doubt_nt, ..first })
     }
 
     /// The equations of a step, bearings taken as so much in doubt by the doubt about each reading's
@@ -77,10 +79,7 @@ impl Belief {
         let mut right = self.pull(&off);
         for ((index, site), doubt_nt) in sites.iter().enumerate().zip(doubt_nt) {
             for one in site.compare(state, index) {
-                let mut weight = weight(one.normalised);
-                if one.element == Element::Declination && *doubt_nt > 0.0 {
-                    weight *= (one.horizontal_nt / one.horizontal_nt.hypot(*doubt_nt)).powi(2);
-                }
+                let weight = credit(&one, *doubt_nt);
                 let slopes = slopes(&one, index);
                 for &(row, a) in &slopes {
                     right[row] += weight * a * one.normalised;
@@ -94,8 +93,18 @@ impl Belief {
     }
 }
 
+/// What an element counts for, where H at its place is in doubt by so much.
+pub(super) fn credit(one: &Comparison, doubt_nt: f64) -> f64 {
+    let weight = weight(one.normalised);
+    if one.element == Element::Declination && doubt_nt > 0.0 {
+        weight * (one.horizontal_nt / one.horizontal_nt.hypot(doubt_nt)).powi(2)
+    } else {
+        weight
+    }
+}
+
 /// Where the derivatives of one element stand in the state.
-fn slopes(one: &Comparison, index: usize) -> [(usize, f64); COMMON + 2] {
+pub(super) fn slopes(one: &Comparison, index: usize) -> [(usize, f64); COMMON + 2] {
     std::array::from_fn(|at| match at.checked_sub(COMMON) {
         None => (at, one.common[at]),
         Some(part) => (COMMON + 2 * index + part, one.own[part]),
@@ -107,9 +116,18 @@ pub(super) struct Posterior {
     pub(super) state: State,
     pub(super) loss: f64,
     covariance: Vec<f64>,
+    /// Of the covariance's inverse.
+    factor: Cholesky,
+    /// One sigma of H at each reading.
+    pub(super) doubt_nt: Vec<f64>,
 }
 
 impl Posterior {
+    /// A departure from the most probable state with its covariance, by normal numbers.
+    pub(super) fn normal_draw(&self, normal: Vec<f64>) -> Vec<f64> {
+        self.factor.solve_transposed(normal)
+    }
+
     pub(super) fn covariance(&self, row: usize, column: usize) -> f64 {
         self.covariance.get(row * self.state.0.len() + column).copied().unwrap_or(0.0)
     }

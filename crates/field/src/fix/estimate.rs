@@ -6,6 +6,7 @@ use dipward_plugin::{Clock, Error, MainField};
 use super::{
     belief::Belief,
     bias::{COMMON, State},
+    draws::draw,
     next_reading::{best_next, usual_noise_nt},
     observation::Site,
     pole_fix::{JacobianSource, PoleFix, Residual},
@@ -29,10 +30,11 @@ const LEAST_NT_PER_KM: f64 = 1e-6;
 /// the middle one of them says by itself; the more probable end is the fix. Each step is exact in
 /// the model's field, however curved.
 ///
-/// With readings drawn from what is assumed, the 95 % ellipse holds the true mean pole in 95 of 100
-/// cases. So does that of the instantaneous pole, but for a party with bearing and dip alone (0.03
-/// degrees of dip) that is so near that H is no larger than its own error: 60 km from the north pole
-/// it held 91 of 100, 12 km from it 86, since what a bearing then leaves open is no ellipse.
+/// What is told of a pole is the middle of where a thousand states, drawn from all that may be after
+/// the readings, put it, and the ellipse of their own spread about it that holds 95 in 100 of them. So
+/// it holds the true pole as often where a bearing close to the pole leaves a wedge open and no
+/// ellipse: `docs/pole.md` has the shares, which a test computes. The draws are the same ones for the
+/// same readings.
 ///
 /// # Errors
 ///
@@ -97,13 +99,15 @@ pub(super) fn fix_about(
         .min_by(|a, b| a.loss.total_cmp(&b.loss))
         .ok_or_else(unsolved)?;
 
-    let poles = Poles { model, plane, height_km: last.height_km, posterior: &posterior };
-    let mean = poles.at(last, None)?.ok_or_else(unsolved)?;
+    let draws = draw(&belief, &sites, &posterior);
+    let state = &posterior.state;
+    let poles = Poles { model, plane, height_km: last.height_km, state, draws: &draws };
+    let mean = poles.most_probable(last)?.ok_or_else(unsolved)?;
     let all = |with_currents: bool| {
-        let each = readings.iter().enumerate().map(|(index, reading)| {
-            let pole = poles.at(reading, with_currents.then_some(index))?;
-            Ok(pole.map(|pole| pole.estimate))
-        });
+        let each = readings
+            .iter()
+            .enumerate()
+            .map(|(index, reading)| poles.at(reading, with_currents.then_some(index)));
         each.collect::<Result<Vec<_>, Error>>()
     };
     let (mean_poles, instantaneous_poles) = (all(false)?, all(true)?);
@@ -139,7 +143,7 @@ pub(super) fn fix_about(
         hemisphere,
         model: model.provenance().name,
         model_pole: estimate(last, prior.position, prior.sigma_ellipse().holding(0.95)),
-        mean_pole: mean.estimate,
+        mean_pole: mean_poles.get(last_index).copied().flatten().ok_or_else(unsolved)?,
         mean_poles,
         instantaneous_poles,
         jacobian_nt_per_km: mean.local_jacobian_nt_per_km,

@@ -20,6 +20,7 @@ mod belief;
 mod bias;
 mod cholesky;
 mod climb;
+mod draws;
 mod estimate;
 mod linear;
 mod next_reading;

@@ -68,16 +68,22 @@ impl<'a> Site<'a> {
         Some(self.turn.apply([x, y]))
     }
 
-    /// The field that a state makes here.
-    pub(super) fn field(&self, state: &State, index: usize) -> FieldVector {
+    /// What a state adds to the field here, toward north, east and down; straight in the state.
+    pub(super) fn added_nt(&self, state: &State, index: usize) -> [f64; 3] {
         let [u, v] = state.horizontal_nt(self.offset_km);
         let [du, dv] = state.disturbance_nt(index);
         let [x, y] = self.turn.undo([u + du, v + dv]);
+        [x, y, state.down_nt()]
+    }
+
+    /// The field that a state makes here.
+    pub(super) fn field(&self, state: &State, index: usize) -> FieldVector {
+        let [x, y, z] = self.added_nt(state, index);
         let base_down = self.reading.base_nt.map_or(0.0, |[_, _, z]| z);
         FieldVector {
             north_nt: self.model.north_nt + x,
             east_nt: self.model.east_nt + y,
-            down_nt: self.model.down_nt + state.down_nt() + base_down,
+            down_nt: self.model.down_nt + z + base_down,
         }
     }
 

@@ -3,7 +3,7 @@
 use dipward_geodesy::{Position, geodesic};
 use dipward_plugin::{Clock, Error, FieldSample, MainField};
 
-use super::{climb::Posterior, pole_fix::PoleEstimate, reading::Reading};
+use super::{bias::State, pole_fix::PoleEstimate, reading::Reading};
 use crate::{
     Ellipse,
     dip_pole::{jacobian, site},
@@ -14,17 +14,24 @@ use crate::{
 const MOST_STEPS: usize = 60;
 /// A pole further from the model's than this is no fix.
 const FARTHEST_KM: f64 = 3000.0;
+const LONGEST_STEP_KM: f64 = 200.0;
+/// Between this far to either side of the most probable pole the field's second derivatives are taken.
+const CURVATURE_KM: f64 = 50.0;
+/// Newton steps for each draw.
+const CLOUD_STEPS: usize = 4;
 
-/// Finds the poles of a state.
+/// Finds the poles of states.
 pub(super) struct Poles<'a> {
     pub(super) model: &'a dyn MainField,
     pub(super) plane: TangentPlane,
     pub(super) height_km: f64,
-    pub(super) posterior: &'a Posterior,
+    /// The most probable one.
+    pub(super) state: &'a State,
+    /// What else may be.
+    pub(super) draws: &'a [State],
 }
 
 pub(super) struct Found {
-    pub(super) estimate: PoleEstimate,
     pub(super) offset_km: [f64; 2],
     /// In the plane's axes.
     pub(super) jacobian_nt_per_km: Matrix,
@@ -33,48 +40,57 @@ pub(super) struct Found {
 }
 
 impl Poles<'_> {
-    /// The pole at the time of a reading: the mean one, or with the disturbance of the reading.
+    /// The mean pole of the most probable state at the time of a reading.
+    pub(super) fn most_probable(&self, reading: &Reading) -> Result<Option<Found>, Error> {
+        self.of_state(self.state, Clock::decimal_year_of(reading.time), None)
+    }
+
+    /// The pole at the time of a reading, the mean one or with the disturbance of the reading: the
+    /// middle of where the draws put it, with the ellipse about it that holds 95 in 100 of them.
+    /// `None` where more than 5 in 100 of them have none.
     pub(super) fn at(
         &self,
         reading: &Reading,
         index: Option<usize>,
-    ) -> Result<Option<Found>, Error> {
+    ) -> Result<Option<PoleEstimate>, Error> {
         let year = Clock::decimal_year_of(reading.time);
-        let state = &self.posterior.state;
-        let disturbance = index.map_or([0.0; 2], |index| state.disturbance_nt(index));
-        let mut offset = [0.0; 2];
+        let Some(centre) = self.of_state(self.state, year, index)? else { return Ok(None) };
+        let cloud = self.cloud(centre.offset_km, year, index)?;
+        Ok(holding_95(&cloud).map(|(middle, ellipse)| {
+            let position = self.plane.position(middle);
+            let turn = self.plane.turn_at(position);
+            let covariance = ellipse.covariance_km2();
+            let local = turned(covariance, |at| turn.apply(at), |at| turn.undo(at));
+            estimate(reading, position, Ellipse::of_covariance(local))
+        }))
+    }
+
+    fn of_state(
+        &self,
+        state: &State,
+        year: f64,
+        index: Option<usize>,
+    ) -> Result<Option<Found>, Error> {
+        let mut offset_km = [0.0; 2];
         for _ in 0..MOST_STEPS {
-            let place = self.plane.position(offset);
-            let mut out = [FieldSample::default()];
-            self.model.sample(year, &[site(place, self.height_km)], &mut out)?;
-            let [sample] = out;
-            let turn = self.plane.turn_at(place);
-            let model = turn.apply([sample.vector.north_nt, sample.vector.east_nt]);
-            let added = state.horizontal_nt(offset);
-            let local = jacobian(&sample, &TangentPlane::at(place, self.height_km));
-            let gradient = state.gradient_nt_per_km();
-            let slope = plus(turned(local, |at| turn.undo(at), |at| turn.apply(at)), gradient);
-            let left = [0, 1].map(|part| -(model[part] + added[part] + disturbance[part]));
-            let Some(step) = solve(slope, left) else { return Ok(None) };
-            let length = step[0].hypot(step[1]);
-            let scale = if length > 200.0 { 200.0 / length } else { 1.0 };
-            offset = [offset[0] + scale * step[0], offset[1] + scale * step[1]];
-            if offset[0].hypot(offset[1]) > FARTHEST_KM {
+            let (model, slope) = self.model_at(offset_km, year)?;
+            let jacobian_nt_per_km = sum(1.0, slope, 1.0, state.gradient_nt_per_km());
+            let added = added_nt(state, offset_km, index);
+            let left = [0, 1].map(|part| -(model[part] + added[part]));
+            let Some([u, v]) = solve(jacobian_nt_per_km, left) else { return Ok(None) };
+            let length = u.hypot(v);
+            let scale = if length > LONGEST_STEP_KM { LONGEST_STEP_KM / length } else { 1.0 };
+            offset_km = [offset_km[0] + scale * u, offset_km[1] + scale * v];
+            if offset_km[0].hypot(offset_km[1]) > FARTHEST_KM {
                 return Ok(None);
             }
             if length < 1e-6 {
-                let field = self.posterior.added_covariance(offset, index);
-                let position = self.plane.position(offset);
-                let km = propagated(slope, field);
-                let back = km
-                    .map(|covariance| turned(covariance, |at| turn.apply(at), |at| turn.undo(at)));
-                let ellipse = back.map(Ellipse::of_covariance);
-                return Ok(ellipse.map(|ellipse| Found {
-                    estimate: estimate(reading, position, ellipse.holding(0.95)),
-                    offset_km: offset,
-                    jacobian_nt_per_km: slope,
+                let turn = self.plane.turn_at(self.plane.position(offset_km));
+                return Ok(Some(Found {
+                    offset_km,
+                    jacobian_nt_per_km,
                     local_jacobian_nt_per_km: turned(
-                        slope,
+                        jacobian_nt_per_km,
                         |at| turn.apply(at),
                         |at| turn.undo(at),
                     ),
@@ -83,10 +99,89 @@ impl Poles<'_> {
         }
         Ok(None)
     }
+
+    /// The model's horizontal field at an offset and its Jacobian, in the plane's axes.
+    fn model_at(&self, offset_km: [f64; 2], year: f64) -> Result<([f64; 2], Matrix), Error> {
+        let place = self.plane.position(offset_km);
+        let mut sample = [FieldSample::default()];
+        self.model.sample(year, &[site(place, self.height_km)], &mut sample)?;
+        let turn = self.plane.turn_at(place);
+        let field = turn.apply([sample[0].vector.north_nt, sample[0].vector.east_nt]);
+        let local = jacobian(&sample[0], &TangentPlane::at(place, self.height_km));
+        Ok((field, turned(local, |at| turn.undo(at), |at| turn.apply(at))))
+    }
+
+    /// The poles of the draws, by the field's first and second derivatives about an offset.
+    fn cloud(
+        &self,
+        centre: [f64; 2],
+        year: f64,
+        index: Option<usize>,
+    ) -> Result<Vec<Option<[f64; 2]>>, Error> {
+        let (field, slope) = self.model_at(centre, year)?;
+        let mut curvature = [[[0.0; 2]; 2]; 2];
+        for (axis, by_axis) in curvature.iter_mut().enumerate() {
+            let beside = |by: f64| {
+                let mut offset = centre;
+                offset[axis] += by;
+                self.model_at(offset, year)
+            };
+            let ((_, ahead), (_, behind)) = (beside(CURVATURE_KM)?, beside(-CURVATURE_KM)?);
+            *by_axis = sum(1.0 / (2.0 * CURVATURE_KM), ahead, -1.0 / (2.0 * CURVATURE_KM), behind);
+        }
+        let pole = |state: &State| {
+            let added = added_nt(state, centre, index);
+            let nt = [field[0] + added[0], field[1] + added[1]];
+            let slope = sum(1.0, slope, 1.0, state.gradient_nt_per_km());
+            let mut at = [0.0; 2];
+            for _ in 0..CLOUD_STEPS {
+                let bent = sum(at[0], curvature[0], at[1], curvature[1]);
+                let middle = sum(1.0, slope, 0.5, bent);
+                let left = [0, 1]
+                    .map(|part| -(nt[part] + middle[part][0] * at[0] + middle[part][1] * at[1]));
+                let [u, v] = solve(sum(1.0, slope, 1.0, bent), left)?;
+                at = [at[0] + u, at[1] + v];
+            }
+            let pole = [centre[0] + at[0], centre[1] + at[1]];
+            (pole[0].hypot(pole[1]) <= FARTHEST_KM).then_some(pole)
+        };
+        Ok(self.draws.iter().map(pole).collect())
+    }
 }
 
-fn plus(a: Matrix, b: Matrix) -> Matrix {
-    std::array::from_fn(|i| std::array::from_fn(|j| a[i][j] + b[i][j]))
+/// What a state adds at an offset, with the disturbance of a reading where asked for.
+fn added_nt(state: &State, offset_km: [f64; 2], index: Option<usize>) -> [f64; 2] {
+    let [u, v] = state.horizontal_nt(offset_km);
+    let [du, dv] = index.map_or([0.0; 2], |index| state.disturbance_nt(index));
+    [u + du, v + dv]
+}
+
+/// `p a + q b`.
+fn sum(p: f64, a: Matrix, q: f64, b: Matrix) -> Matrix {
+    std::array::from_fn(|i| std::array::from_fn(|j| p * a[i][j] + q * b[i][j]))
+}
+
+/// The middle of a cloud and the ellipse of its own shape about it that holds 95 in 100 of all.
+fn holding_95(cloud: &[Option<[f64; 2]>]) -> Option<([f64; 2], Ellipse)> {
+    let count = cloud.iter().flatten().count();
+    let mean = |of: &dyn Fn(&[f64; 2]) -> f64| {
+        cloud.iter().flatten().map(of).sum::<f64>() / count.max(1) as f64
+    };
+    let middle = [mean(&|at| at[0]), mean(&|at| at[1])];
+    let covariance = [0, 1].map(|row| {
+        [0, 1].map(|column| mean(&|at| (at[row] - middle[row]) * (at[column] - middle[column])))
+    });
+    let shape = Ellipse::of_covariance(covariance);
+    let mut radii: Vec<f64> = cloud
+        .iter()
+        .map(|at| {
+            at.map_or(f64::INFINITY, |[u, v]| shape.radius_of([u - middle[0], v - middle[1]]))
+        })
+        .collect();
+    radii.sort_by(f64::total_cmp);
+    let rank = (0.95 * (cloud.len() as f64 + 1.0)).ceil() as usize;
+    let radius = radii.get(rank.checked_sub(1)?)?;
+    radius.is_finite().then(|| (middle, shape.scaled(*radius)))
 }
 
 /// A matrix told in other axes: `enter` turns a vector of the new axes into the old ones, `leave`
