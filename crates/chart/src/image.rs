@@ -1,6 +1,7 @@
 //! Images with a place on the Earth: reading them, and taking their values to a grid.
 
 mod cf;
+mod conservative;
 mod geo_keys;
 mod geotiff;
 mod grib;
@@ -10,7 +11,7 @@ mod place;
 mod resample;
 
 pub(crate) use geotiff::read_geotiff;
-pub(crate) use grib::{GribField, Parameter, read_grib};
+pub(crate) use grib::{GribField, GribFields, Level, Parameter, Wanted, read_grib};
 pub(crate) use netcdf::read_netcdf;
 pub(crate) use nsidc::read_nsidc;
 pub(crate) use place::Placement;

@@ -1,5 +1,6 @@
 //! The kinds of layers that a scenario may name.
 
+mod ageing;
 mod climatology;
 mod coast;
 mod concentration;
@@ -8,6 +9,7 @@ mod concentration_netcdf;
 mod concentration_nsidc;
 mod constant;
 mod depth;
+mod drift;
 mod extent;
 mod forecast_grib;
 mod hazards;
@@ -17,6 +19,7 @@ mod schedule;
 mod scheduled;
 mod zones;
 
+pub use ageing::GrowingDoubt;
 pub use climatology::ClimatologySpec;
 pub use coast::CoastSpec;
 pub use concentration::AssumedIce;
@@ -25,6 +28,7 @@ pub use concentration_netcdf::ConcentrationNetcdfSpec;
 pub use concentration_nsidc::ConcentrationNsidcSpec;
 pub use constant::{ConstantSpec, UniformIce};
 pub use depth::DepthSpec;
+pub use drift::FreeDrift;
 pub use extent::Extent;
 pub use forecast_grib::ForecastGribSpec;
 pub use hazards::{HazardsSpec, Within};
@@ -32,6 +36,13 @@ pub use ice_chart::{ChartFile, IceChartSpec};
 pub use raster::{RasterQuantity, RasterSpec};
 pub use schedule::{BeyondRule, ChangeRule};
 pub use zones::{OffGrid, ZonesSpec};
+
+use dipward_plugin::Faults;
+
+/// What was made, or nothing, with its faults added to those found so far.
+fn noted<T>(made: Result<T, Faults>, faults: &mut Faults) -> Option<T> {
+    made.map_err(|more| faults.extend(more)).ok()
+}
 
 #[cfg(test)]
 mod workbench;

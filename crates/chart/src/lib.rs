@@ -36,7 +36,7 @@ pub use image::Resampling;
 pub use layers::{
     AssumedIce, BeyondRule, ChangeRule, ChartFile, ClimatologySpec, CoastSpec,
     ConcentrationGeotiffSpec, ConcentrationNetcdfSpec, ConcentrationNsidcSpec, ConstantSpec,
-    DepthSpec, Encoding, Extent, ForecastGribSpec, HazardsSpec, IceChartSpec, ImageFile, OffGrid,
-    RasterQuantity, RasterSpec, UniformIce, Within, ZonesSpec,
+    DepthSpec, Encoding, Extent, ForecastGribSpec, FreeDrift, GrowingDoubt, HazardsSpec,
+    IceChartSpec, ImageFile, OffGrid, RasterQuantity, RasterSpec, UniformIce, Within, ZonesSpec,
 };
 pub use pace::{OpenCells, RiskSample, RiskTable, Snap, pace_table, pace_table_bytes};

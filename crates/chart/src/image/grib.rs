@@ -4,11 +4,12 @@
 //! the `grib` crate. What it cannot unpack, it says.
 //!
 //! Source: WMO Manual on Codes, volume I.2, FM 92 GRIB edition 2: sections 1, 3 and 4, templates 3.0
-//! and 3.20, code tables 3.2 and 4.4, flag tables 3.3 to 3.5.
+//! and 3.20, code tables 3.2, 4.4 and 4.5, flag tables 3.3 to 3.5.
 
 mod grid_section;
 
 use std::{
+    fmt,
     panic::{AssertUnwindSafe, catch_unwind},
     path::Path,
 };
@@ -22,6 +23,46 @@ use grid_section::GridSection;
 
 /// What a field is: discipline, category and number of the parameter.
 pub(crate) type Parameter = (u8, u8, u8);
+
+/// Where in the air or the sea a field is: a type of surface of code table 4.5 and its value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Level {
+    surface: u8,
+    value: f64,
+}
+
+/// The type of surface that is a height above ground, in metres.
+const ABOVE_GROUND: u8 = 103;
+
+impl Level {
+    fn is_above_ground(self, height_m: f64) -> bool {
+        self.surface == ABOVE_GROUND && (self.value - height_m).abs() < 1e-6
+    }
+}
+
+impl fmt::Display for Level {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.surface {
+            1 => f.write_str("the surface"),
+            100 => write!(f, "{} hPa", self.value / 100.0),
+            101 => f.write_str("mean sea level"),
+            ABOVE_GROUND => write!(f, "{} m above ground", self.value),
+            other => write!(f, "a level of type {other} (code table 4.5)"),
+        }
+    }
+}
+
+/// A parameter, and the height above ground that counts where it has many.
+pub(crate) type Wanted = (Parameter, Option<f64>);
+
+/// What a file has of the parameters that are wanted.
+#[derive(Debug, Default)]
+pub(crate) struct GribFields {
+    /// In the order of the file.
+    pub(crate) fields: Vec<GribField>,
+    /// Fields at other levels than the wanted.
+    pub(crate) elsewhere: Vec<(Parameter, Level)>,
+}
 
 /// One field.
 #[derive(Debug)]
@@ -42,11 +83,7 @@ pub(crate) struct GribField {
 ///
 /// [`Error::File`] for a file that is no GRIB2 file or is damaged, a grid other than longitude and
 /// latitude or polar stereographic, and a packing that the reader does not take.
-pub(crate) fn read_grib(
-    path: &Path,
-    bytes: &[u8],
-    wanted: &[Parameter],
-) -> Result<Vec<GribField>, Error> {
+pub(crate) fn read_grib(path: &Path, bytes: &[u8], wanted: &[Wanted]) -> Result<GribFields, Error> {
     let wrong = |message: String| Error::File { path: path.to_owned(), message };
     check_sections(bytes).map_err(wrong)?;
     // The decoder trusts the counts within its sections and panics where they lie. Nothing of ours is
@@ -95,10 +132,10 @@ fn be32(bytes: &[u8], at: usize) -> Option<u32> {
     bytes.get(at..)?.first_chunk().map(|bytes| u32::from_be_bytes(*bytes))
 }
 
-fn fields(bytes: &[u8], wanted: &[Parameter]) -> Result<Vec<GribField>, String> {
+fn fields(bytes: &[u8], wanted: &[Wanted]) -> Result<GribFields, String> {
     let damaged = |error: grib::GribError| format!("cannot be read as GRIB2: {error}");
     let file = grib::from_bytes(bytes).map_err(damaged)?;
-    let mut fields = Vec::new();
+    let mut found = GribFields::default();
     for ((message, part), submessage) in file.iter() {
         let product = submessage.prod_def();
         let (Some(category), Some(number)) =
@@ -107,11 +144,21 @@ fn fields(bytes: &[u8], wanted: &[Parameter]) -> Result<Vec<GribField>, String> 
             continue;
         };
         let parameter = (submessage.indicator().discipline, category, number);
-        if !wanted.contains(&parameter) {
+        let Some((_, height_m)) = wanted.iter().find(|(own, _)| *own == parameter) else {
             continue;
-        }
+        };
         let name = format!("message {}.{} ({category}/{number})", message + 1, part + 1);
         let named = |text: String| format!("{name}: {text}");
+        if let Some(height_m) = height_m {
+            let (surface, _) = product
+                .fixed_surfaces()
+                .ok_or_else(|| named("does not say at which level it is".to_owned()))?;
+            let level = Level { surface: surface.surface_type, value: surface.value() };
+            if !level.is_above_ground(*height_m) {
+                found.elsewhere.push((parameter, level));
+                continue;
+            }
+        }
         let times = submessage.temporal_raw_info();
         let reference = times.ref_time_unchecked;
         let ahead = times
@@ -137,9 +184,9 @@ fn fields(bytes: &[u8], wanted: &[Parameter]) -> Result<Vec<GribField>, String> 
             .map_err(|error| named(format!("cannot be unpacked: {error}")))?
             .collect();
         let image = grid.image(&values).map_err(named)?;
-        fields.push(GribField { parameter, valid, image, along_grid: grid.along_grid });
+        found.fields.push(GribField { parameter, valid, image, along_grid: grid.along_grid });
     }
-    Ok(fields)
+    Ok(found)
 }
 
 /// A forecast time by the units of code table 4.4.

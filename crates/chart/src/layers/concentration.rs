@@ -11,10 +11,7 @@ use dipward_plugin::{
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{
-    schedule::Schedule,
-    scheduled::{Scheduled, Show},
-};
+use super::{ageing::Ageing, schedule::Schedule, scheduled::Show};
 use crate::{
     codes::{IceRegime, Stage},
     image::{Image, Resampling, resample},
@@ -67,13 +64,17 @@ pub(super) struct Concentrations {
     pub(super) schedule: Schedule,
     pub(super) resampling: Resampling,
     pub(super) ice: AssumedIce,
+    /// What becomes of it with age.
+    pub(super) ageing: Ageing,
     /// Further assumptions.
     pub(super) notes: Vec<String>,
 }
 
 impl Layer for Concentrations {
     fn quantities(&self) -> Vec<Quantity> {
-        ice_quantities()
+        let mut quantities = ice_quantities();
+        quantities.extend(self.ageing.quantities());
+        quantities
     }
 
     fn provenance(&self) -> Provenance {
@@ -85,12 +86,13 @@ impl Layer for Concentrations {
     fn assumptions(&self) -> Vec<Assumption> {
         let mut texts = vec![self.ice.text()];
         texts.extend(self.notes.iter().cloned());
-        if self.schedule.beyond() == Beyond::Hold {
+        if self.schedule.beyond() == Beyond::Hold && self.ageing.stays() {
             texts.push(
                 "ice persists as in the nearest image before the first and after the last".into(),
             );
         }
-        texts.into_iter().map(|text| Assumption::new("chart", text)).collect()
+        let own = texts.into_iter().map(|text| Assumption::new("chart", text));
+        own.chain(self.ageing.assumptions()).collect()
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
@@ -109,7 +111,7 @@ impl Layer for Concentrations {
             rasters.push(values.into_iter().map(packed).collect());
         }
         let show = LaidConcentrations::new(rasters, self.ice);
-        Ok(Box::new(Scheduled { schedule: self.schedule.clone(), show }))
+        self.ageing.lay(self.schedule.clone(), show, ground, control)
     }
 }
 

@@ -8,7 +8,10 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{
+    ageing::{Ageing, GrowingDoubt},
     concentration::{AssumedIce, Concentrations},
+    drift::FreeDrift,
+    noted,
     schedule::{BeyondRule, ChangeRule, Schedule},
 };
 use crate::image::{Image, Resampling, read_geotiff};
@@ -38,6 +41,12 @@ pub struct ConcentrationGeotiffSpec {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(extend("exclusiveMinimum" = 0))]
     max_age_h: Option<f64>,
+    /// Whether and how the ice drifts after the last chart; without it, it stays where it was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    drift: Option<FreeDrift>,
+    /// How doubtful the ice grows with age; without it, nothing is said of its doubt.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    doubt: Option<GrowingDoubt>,
     /// The concentration that the hole about the pole is taken for, which no satellite sees; without
     /// it the hole is unknown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -174,19 +183,19 @@ ice: {stage: medium_first_year, thickness_m: 0.9}
         if let Some(pole_hole) = self.pole_hole {
             notes.push(format!("the hole about the pole has a concentration of {pole_hole}"));
         }
-        match schedule {
-            Ok(schedule) => faults.into_result(Box::new(Concentrations {
+        let ageing = Ageing::build(self.drift, self.doubt, self.beyond.into(), context);
+        let (schedule, ageing) = (noted(schedule, &mut faults), noted(ageing, &mut faults));
+        match (schedule, ageing) {
+            (Some(schedule), Some(ageing)) => faults.into_result(Box::new(Concentrations {
                 name: "ice concentration images".to_owned(),
                 images,
                 schedule,
                 resampling: self.resampling,
                 ice: self.ice,
+                ageing,
                 notes,
             }) as Box<dyn Layer>),
-            Err(more) => {
-                faults.extend(more);
-                Err(faults)
-            }
+            _ => Err(faults),
         }
     }
 }

@@ -6,8 +6,11 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{
+    ageing::{Ageing, GrowingDoubt},
     concentration::{AssumedIce, Concentrations},
     concentration_geotiff::ImageFile,
+    drift::FreeDrift,
+    noted,
     schedule::{BeyondRule, ChangeRule, Schedule},
 };
 use crate::image::{Resampling, read_nsidc};
@@ -34,6 +37,12 @@ pub struct ConcentrationNsidcSpec {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(extend("exclusiveMinimum" = 0))]
     max_age_h: Option<f64>,
+    /// Whether and how the ice drifts after the last chart; without it, it stays where it was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    drift: Option<FreeDrift>,
+    /// How doubtful the ice grows with age; without it, nothing is said of its doubt.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    doubt: Option<GrowingDoubt>,
     /// The concentration that the hole about the pole is taken for; without it the hole is unknown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 1.0))]
@@ -80,19 +89,19 @@ ice: {stage: medium_first_year}
             .map(|hole| format!("the hole about the pole has a concentration of {hole}"))
             .into_iter()
             .collect();
-        match schedule {
-            Ok(schedule) => faults.into_result(Box::new(Concentrations {
+        let ageing = Ageing::build(self.drift, self.doubt, self.beyond.into(), context);
+        let (schedule, ageing) = (noted(schedule, &mut faults), noted(ageing, &mut faults));
+        match (schedule, ageing) {
+            (Some(schedule), Some(ageing)) => faults.into_result(Box::new(Concentrations {
                 name: "NSIDC sea-ice concentration, 25 km".to_owned(),
                 images,
                 schedule,
                 resampling: self.resampling,
                 ice: self.ice,
+                ageing,
                 notes,
             }) as Box<dyn Layer>),
-            Err(more) => {
-                faults.extend(more);
-                Err(faults)
-            }
+            _ => Err(faults),
         }
     }
 }

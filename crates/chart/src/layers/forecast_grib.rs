@@ -17,35 +17,37 @@ use super::{
 };
 use crate::{
     crs::MapProjection,
-    image::{GribField, Parameter, Resampling, read_grib, resample},
+    image::{GribField, GribFields, Level, Parameter, Resampling, Wanted, read_grib, resample},
 };
 
 /// Wind towards the grid's +x axis, 10 m above the sea.
-const WIND_GRID_EAST: Quantity = Quantity::new("wind_grid_east", "m/s");
+pub(super) const WIND_GRID_EAST: Quantity = Quantity::new("wind_grid_east", "m/s");
 /// Wind towards the grid's +y axis, 10 m above the sea.
-const WIND_GRID_NORTH: Quantity = Quantity::new("wind_grid_north", "m/s");
+pub(super) const WIND_GRID_NORTH: Quantity = Quantity::new("wind_grid_north", "m/s");
 /// Significant height of the waves.
 const WAVE_HEIGHT: Quantity = Quantity::new("wave_height", "m");
 /// Horizontal visibility.
 const VISIBILITY: Quantity = Quantity::new("visibility", "km");
-/// Temperature of the air.
+/// Temperature of the air, 2 m above ground.
 const AIR_TEMPERATURE: Quantity = Quantity::new("air_temperature", "degC");
 
 const U_WIND: Parameter = (0, 2, 2);
 const V_WIND: Parameter = (0, 2, 3);
+const TEMPERATURE: Parameter = (0, 0, 0);
 
 /// The quantities of single parameters: parameter, quantity, factor and offset to its unit.
 const SCALARS: [(Parameter, Quantity, f32, f32); 5] = [
     ((10, 2, 0), Quantity::ICE_CONCENTRATION, 1.0, 0.0),
     ((10, 2, 1), Quantity::ICE_THICKNESS, 1.0, 0.0),
     ((10, 0, 3), WAVE_HEIGHT, 1.0, 0.0),
-    ((0, 0, 0), AIR_TEMPERATURE, 1.0, -273.15),
+    (TEMPERATURE, AIR_TEMPERATURE, 1.0, -273.15),
     ((0, 19, 0), VISIBILITY, 0.001, 0.0),
 ];
 
 /// Forecast fields, matched by the numbers of their parameters: ice cover (10/2/0), ice thickness
-/// (10/2/1), wave height (10/0/3), wind (0/2/2 and 0/2/3), air temperature (0/0/0) and visibility
-/// (0/19/0). Whatever of these the files hold is taken.
+/// (10/2/1), wave height (10/0/3), wind (0/2/2 and 0/2/3) 10 m above ground, air temperature (0/0/0)
+/// 2 m above ground, and visibility (0/19/0). Whatever of these the files hold is taken; winds and
+/// temperatures of other levels are passed over, and it is a fault if there are no others.
 ///
 /// Winds are turned into the grid's frame. Within a point's distance of the geographic pole, where
 /// east and north of neighbouring points differ, an interpolated wind means little.
@@ -82,21 +84,29 @@ impl Spec for ForecastGribSpec {
     const EXAMPLE: &'static str = "{kind: forecast_grib, files: [forecast.grib2]}";
 
     fn build(self, context: &BuildContext) -> Result<Box<dyn Layer>, Faults> {
-        let mut wanted: Vec<Parameter> = SCALARS.iter().map(|(parameter, ..)| *parameter).collect();
-        wanted.extend([U_WIND, V_WIND]);
+        let scalars = SCALARS.iter().map(|(parameter, ..)| *parameter);
+        let wanted: Vec<Wanted> =
+            scalars.chain([U_WIND, V_WIND]).map(|own| (own, height_m(own))).collect();
         let mut faults = Faults::default();
-        let mut fields = Vec::new();
+        let mut found = GribFields::default();
         for (index, file) in self.files.iter().enumerate() {
             let read = context.read(file).and_then(|bytes| read_grib(file, &bytes, &wanted));
             match read {
-                Ok(read) if read.is_empty() => faults.push(Fault::at(
-                    format!("/files/{index}"),
-                    format!("{}: has no field of a parameter that is taken", file.display()),
-                )),
-                Ok(read) => fields.extend(read),
+                Ok(read) if read.fields.is_empty() && read.elsewhere.is_empty() => {
+                    faults.push(Fault::at(
+                        format!("/files/{index}"),
+                        format!("{}: has no field of a parameter that is taken", file.display()),
+                    ));
+                }
+                Ok(read) => {
+                    found.fields.extend(read.fields);
+                    found.elsewhere.extend(read.elsewhere);
+                }
                 Err(error) => faults.push(Fault::at(format!("/files/{index}"), error.to_string())),
             }
         }
+        let GribFields { fields, elsewhere } = found;
+        faults.extend(faults_of_levels(&wanted, &fields, &elsewhere));
         let has = |wanted: Parameter| fields.iter().any(|field| field.parameter == wanted);
         if has(U_WIND) != has(V_WIND) {
             faults.push(Fault::at("/files", "has one component of the wind without the other"));
@@ -117,6 +127,49 @@ impl Spec for ForecastGribSpec {
             .into_result(Box::new(Forecast { spec: self, fields, quantities, times, hours })
                 as Box<dyn Layer>)
     }
+}
+
+/// The height above ground at which a parameter counts, where it is told at many.
+fn height_m(parameter: Parameter) -> Option<f64> {
+    match parameter {
+        U_WIND | V_WIND => Some(10.0),
+        TEMPERATURE => Some(2.0),
+        _ => None,
+    }
+}
+
+/// One fault for each parameter that the files have at other levels alone.
+fn faults_of_levels(
+    wanted: &[Wanted],
+    fields: &[GribField],
+    elsewhere: &[(Parameter, Level)],
+) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    for (parameter, height_m) in wanted {
+        let Some(height_m) = height_m else { continue };
+        let mut levels: Vec<String> = elsewhere
+            .iter()
+            .filter(|(own, _)| own == parameter)
+            .map(|(_, level)| level.to_string())
+            .collect();
+        levels.dedup();
+        if levels.is_empty() || fields.iter().any(|field| field.parameter == *parameter) {
+            continue;
+        }
+        let (discipline, category, number) = parameter;
+        faults.push(
+            Fault::at(
+                "/files",
+                format!(
+                    "the parameter {discipline}/{category}/{number} is there at {} alone, and \
+                     {height_m} m above ground is wanted",
+                    levels.join(", ")
+                ),
+            )
+            .help("take the files with the fields near the surface, or leave these out"),
+        );
+    }
+    faults
 }
 
 #[derive(Debug)]

@@ -16,8 +16,11 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{
+    ageing::{Ageing, GrowingDoubt},
+    drift::FreeDrift,
+    noted,
     schedule::{BeyondRule, ChangeRule, Schedule},
-    scheduled::{Scheduled, Show},
+    scheduled::Show,
 };
 use crate::{
     codes::{RangeReading, Reading, Stage},
@@ -42,6 +45,12 @@ pub struct IceChartSpec {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(extend("exclusiveMinimum" = 0))]
     max_age_h: Option<f64>,
+    /// Whether and how the ice drifts after the last chart; without it, it stays where it was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    drift: Option<FreeDrift>,
+    /// How doubtful the ice grows with age; without it, nothing is said of its doubt.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    doubt: Option<GrowingDoubt>,
     /// What a range of concentrations, such as 46, stands for.
     #[serde(default)]
     ranges: RangeReading,
@@ -114,13 +123,15 @@ thickness_m: {thick_first_year: 1.5}
         let schedule = Schedule::of_files(&valid, rules, self.max_age_h, context, |index| {
             format!("/charts/{index}/valid")
         });
-        match schedule {
-            Ok(schedule) => faults
-                .into_result(Box::new(IceCharts { charts, schedule, reading }) as Box<dyn Layer>),
-            Err(more) => {
-                faults.extend(more);
-                Err(faults)
+        let ageing = Ageing::build(self.drift, self.doubt, self.beyond.into(), context);
+        let (schedule, ageing) = (noted(schedule, &mut faults), noted(ageing, &mut faults));
+        match (schedule, ageing) {
+            (Some(schedule), Some(ageing)) => {
+                faults.into_result(
+                    Box::new(IceCharts { charts, schedule, reading, ageing }) as Box<dyn Layer>
+                )
             }
+            _ => Err(faults),
         }
     }
 }
@@ -136,12 +147,14 @@ struct IceCharts {
     charts: Vec<Charted>,
     schedule: Schedule,
     reading: Reading,
+    ageing: Ageing,
 }
 
 impl Layer for IceCharts {
     fn quantities(&self) -> Vec<Quantity> {
         let mut quantities = vec![Quantity::ICE_CONCENTRATION, Quantity::ICE_THICKNESS];
         quantities.extend(Quantity::ICE_PARTIALS);
+        quantities.extend(self.ageing.quantities());
         quantities
     }
 
@@ -170,7 +183,8 @@ impl Layer for IceCharts {
         if self.schedule.hours().len() > 1 && self.schedule.change() == Change::Linear {
             list.push(Assumption::new("chart", "ice changes linearly from one chart to the next"));
         }
-        if self.schedule.beyond() == Beyond::Hold {
+        list.extend(self.ageing.assumptions());
+        if self.schedule.beyond() == Beyond::Hold && self.ageing.stays() {
             list.push(Assumption::new(
                 "chart",
                 "ice persists as first charted before the first chart and as last charted after the \
@@ -191,7 +205,7 @@ impl Layer for IceCharts {
             self.charts.par_iter().map(|chart| chart.lay(ground.grid, control)).collect();
         let rasters = rasters.into_iter().collect::<Result<Vec<_>, _>>()?;
         let show = LaidIceCharts { rasters };
-        Ok(Box::new(Scheduled { schedule: self.schedule.clone(), show }))
+        self.ageing.lay(self.schedule.clone(), show, ground, control)
     }
 }
 

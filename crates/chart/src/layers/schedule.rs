@@ -159,4 +159,4 @@ impl Schedule {
 
 /// How long the end of a layer takes: no time that a voyage would notice, but two instants may not
 /// stand at one hour.
-const FADE_H: f64 = 1e-3;
+pub(super) const FADE_H: f64 = 1e-3;
