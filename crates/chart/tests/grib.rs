@@ -160,6 +160,29 @@ fn what_is_wrong_with_a_file_is_told() {
     assert!(message.contains("covers no cell"), "{message}");
 }
 
+#[test]
+fn winds_and_temperatures_aloft_are_not_taken_for_those_at_sea() {
+    let faults = build(fixtures(), "forecast_aloft.grib2").unwrap_err();
+    // Winds are there at 100 m and at 10 m; temperatures at no height of 2 m.
+    assert_eq!(faults.as_slice().len(), 1, "{faults}");
+    let message = faults.as_slice()[0].message();
+    for word in ["0/0/0", "850 hPa", "the surface", "2 m above ground is wanted"] {
+        assert!(message.contains(word), "{message}");
+    }
+    // With fields of the right levels in the same file those alone count.
+    let folder = tempfile::tempdir().unwrap();
+    let read = |name: &str| fs::read(fixtures().join(name)).unwrap();
+    let both = [read("forecast_aloft.grib2"), read("forecast.grib2")].concat();
+    fs::write(folder.path().join("both.grib2"), both).unwrap();
+    let [mixed, alone] = [(folder.path(), "both.grib2"), (fixtures(), "forecast.grib2")]
+        .map(|(folder, file)| build(folder, file).unwrap());
+    let at = position(-65.0, 136.0);
+    for quantity in alone.quantities() {
+        let values = [&mixed, &alone].map(|layer| layer_value(layer.as_ref(), quantity, at));
+        assert_eq!(values[0], values[1], "{quantity}");
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(96))]
 

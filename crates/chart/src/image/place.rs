@@ -26,6 +26,16 @@ impl Placement {
         finite && self.determinant().abs() > 1e-9 * scale
     }
 
+    /// How many columns go round the Earth, on an image in longitude and latitude whose rows run along
+    /// parallels and whose columns divide the circle.
+    pub(crate) fn pixels_around(&self) -> Option<i64> {
+        let around = (360.0 / self.along_row[0]).abs();
+        let whole = self.projection == MapProjection::LonLat
+            && self.along_row[1] == 0.0
+            && (around - around.round()).abs() < 1e-6 * around;
+        whole.then_some(around.round() as i64)
+    }
+
     /// Column and row of a position in pixels: the first pixel goes from 0 to 1 in both.
     ///
     /// Not a number, or far outside the image, for a position that the map does not show.

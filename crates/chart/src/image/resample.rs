@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::Image;
+use super::{Image, conservative::area_mean};
 
 /// How a cell gets its value from pixels. What is not a number never takes part.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -18,12 +18,12 @@ pub enum Resampling {
     /// own pixel has no number has none.
     #[default]
     Bilinear,
-    /// The mean over the cell's area, by eight by eight points in it: for amounts on an image finer
-    /// than the grid. A cell of which less than half has a number has none.
-    Mean,
+    /// The mean over the cell's area, with each pixel's exact share of it: for amounts on an image finer
+    /// than the grid, whose sums it keeps. A cell of which less than half has a number has none.
+    Conservative,
 }
 
-/// Points along each side of a cell for [`Resampling::Mean`].
+/// Points along each side of a cell beside a pole, where the image gives its corners no area.
 const POINTS: u32 = 8;
 
 /// Takes an image to a grid.
@@ -52,7 +52,8 @@ pub(crate) fn resample(
                 Resampling::Bilinear => {
                     grid.centre(cell).map_or(f32::NAN, |at| bilinear(image, at))
                 }
-                Resampling::Mean => mean(image, grid, cell),
+                Resampling::Conservative => area_mean(image, grid, cell)
+                    .unwrap_or_else(|| mean_of_points(image, grid, cell)),
             };
         }
         Ok(())
@@ -90,7 +91,7 @@ fn bilinear(image: &Image, at: Position) -> f32 {
     sum / weights
 }
 
-fn mean(image: &Image, grid: &Grid, cell: u32) -> f32 {
+fn mean_of_points(image: &Image, grid: &Grid, cell: u32) -> f32 {
     let Some(centre) = grid.centre_coord(cell) else { return f32::NAN };
     let step_m = grid.cell_m() / f64::from(POINTS);
     let offset_m = |point: u32| (f64::from(point) + 0.5) * step_m - grid.cell_m() / 2.0;
@@ -143,7 +144,7 @@ mod tests {
     #[test]
     fn every_way_gives_pixels_that_are_cells_back() {
         let (image, grid) = image(1, |column, row| (column * 100 + row) as f32);
-        for how in [Resampling::Nearest, Resampling::Bilinear, Resampling::Mean] {
+        for how in [Resampling::Nearest, Resampling::Bilinear, Resampling::Conservative] {
             let values = all(&image, &grid, how);
             for (cell, value) in values.iter().enumerate() {
                 let (row, column) = grid.row_column(cell as u32).unwrap();
@@ -153,9 +154,9 @@ mod tests {
     }
 
     #[test]
-    fn means_keep_the_sum_and_bilinear_keeps_a_plane() {
+    fn conservative_keeps_the_sum_and_bilinear_keeps_a_plane() {
         let (image, grid) = image(4, |column, row| (column * 3 + row * 7) as f32);
-        let values = all(&image, &grid, Resampling::Mean);
+        let values = all(&image, &grid, Resampling::Conservative);
         let sum: f32 = values.iter().sum::<f32>() * 16.0;
         let whole: f32 = image.values.iter().sum();
         assert!((sum / whole - 1.0).abs() < 1e-5);
@@ -164,6 +165,77 @@ mod tests {
             let (row, column) = grid.row_column(cell as u32).unwrap();
             let expected = 3.0 * (4.0 * column as f32 + 1.5) + 7.0 * (4.0 * (8 - row) as f32 + 1.5);
             assert!((value - expected).abs() < 1e-2, "{value} {expected}");
+        }
+    }
+
+    /// Cells that lie across the pixels of another map: what all cells hold together is what the pixels
+    /// under them hold, since those beyond the grid are empty.
+    #[test]
+    fn conservative_keeps_the_sum_of_pixels_that_lie_across_cells() {
+        let (mut image, grid) = image(1, |column, row| {
+            let inside = (3..9).contains(&column) && (3..6).contains(&row);
+            if inside { (column * 7 + row * 3) as f32 } else { 0.0 }
+        });
+        let turned =
+            PolarStereographic::variant_b(Hemisphere::North, 70.0, -45.0, Ellipsoid::WGS84)
+                .unwrap();
+        // Pixels turned by 30 degrees about the grid's middle and half as large again.
+        let (sine, cosine) = 0.5_f64.sin_cos();
+        let size = 10_000.0 * 0.6;
+        let middle = grid.bounds().center();
+        image.placement = Placement {
+            projection: MapProjection::Polar(turned),
+            along_row: [size * cosine, size * sine],
+            along_column: [size * sine, -size * cosine],
+            corner: [
+                middle.x - size * (6.0 * cosine + 4.5 * sine),
+                middle.y - size * (6.0 * sine - 4.5 * cosine),
+            ],
+        };
+        // Empty all round, so that no cell is cut off by the half rule.
+        let padded = padded(&image, 12);
+        let values = all(&padded, &grid, Resampling::Conservative);
+        let held: f64 = values.iter().map(|value| f64::from(*value) * 1e8).sum();
+        let pixels: f64 = image.values.iter().map(|value| f64::from(*value) * size * size).sum();
+        assert!((held / pixels - 1.0).abs() < 1e-6, "{held} {pixels}");
+    }
+
+    /// The image with pixels of nothing about it.
+    fn padded(image: &Image, by: usize) -> Image {
+        let (width, height) = (image.width + 2 * by, image.height + 2 * by);
+        let values = (0..width * height)
+            .map(|at| {
+                let (column, row) = ((at % width) as i64, (at / width) as i64);
+                let value = image.at(column - by as i64, row - by as i64);
+                if value.is_nan() { 0.0 } else { value }
+            })
+            .collect();
+        let Placement { corner, along_row, along_column, .. } = image.placement;
+        let moved =
+            [0, 1].map(|part| corner[part] - by as f64 * (along_row[part] + along_column[part]));
+        Image { width, height, values, placement: Placement { corner: moved, ..image.placement } }
+    }
+
+    #[test]
+    fn constants_are_kept_round_the_earth_and_over_the_pole() {
+        let polar =
+            PolarStereographic::variant_b(Hemisphere::South, -71.0, 0.0, Ellipsoid::WGS84).unwrap();
+        // Over the pole, Greenwich and the date line.
+        let grid = Grid::new(polar, coord! { x: -1e6, y: -1e6 }, 80_000.0, 26, 26).unwrap();
+        for west in [-180.0, 0.0] {
+            let placement = Placement {
+                projection: MapProjection::LonLat,
+                corner: [west, 0.0],
+                along_row: [0.25, 0.0],
+                along_column: [0.0, -0.25],
+            };
+            let image =
+                Image { width: 1440, height: 360, values: vec![0.75; 1440 * 360], placement };
+            for how in [Resampling::Nearest, Resampling::Bilinear, Resampling::Conservative] {
+                for value in all(&image, &grid, how) {
+                    assert!((value - 0.75).abs() < 1e-6, "{how:?} {value}");
+                }
+            }
         }
     }
 
@@ -196,7 +268,7 @@ mod tests {
                 let mixed = (seed ^ (column as u64 * 7919 + row as u64 * 104_729)).wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 32;
                 if mixed % 10 < gaps { f32::NAN } else { 0.25 + (mixed % 64) as f32 / 128.0 }
             });
-            for how in [Resampling::Nearest, Resampling::Bilinear, Resampling::Mean] {
+            for how in [Resampling::Nearest, Resampling::Bilinear, Resampling::Conservative] {
                 for value in all(&image, &grid, how) {
                     prop_assert!(value.is_nan() || (0.249..0.751).contains(&value));
                 }
