@@ -77,8 +77,9 @@ fn bilinear_agrees() {
     let (both, only_theirs) = compare("finer", &values, 45, 0.01);
     assert!(both > 1500 && only_theirs == 0, "{both} {only_theirs}");
     let values = resampled("bilinear", 20.0, (1_500_000.0, -1_250_000.0, 23_000.0, 36, 36));
-    // Rasterio finds places to an eighth of a pixel, across which the image changes by up to 8.
-    let (both, only_theirs) = compare("turned_bilinear", &values, 36, 0.5);
+    // Where cells are about as large as pixels rasterio widens the triangle of its weights a little:
+    // against the plain formula it is off by 0.14 in the median and by 0.64 at most.
+    let (both, only_theirs) = compare("turned_bilinear", &values, 36, 0.7);
     assert!(both > 500 && only_theirs == 0, "{both} {only_theirs}");
 }
 
