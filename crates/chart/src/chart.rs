@@ -185,8 +185,12 @@ impl Chart {
     /// that does not change.
     #[must_use]
     pub fn instants(&self) -> Vec<Option<(f64, f64)>> {
-        let ends = |hours: &[f64]| hours.first().copied().zip(hours.last().copied());
-        self.layers.iter().map(|layer| ends(layer.laid.hours())).collect()
+        let ends = |laid: &dyn Laid| {
+            let mut hours = (0..laid.hours().len()).filter_map(|instant| laid.data_hour(instant));
+            let first = hours.next()?;
+            Some(hours.fold((first, first), |(low, high), hour| (low.min(hour), high.max(hour))))
+        };
+        self.layers.iter().map(|layer| ends(layer.laid.as_ref())).collect()
     }
 
     /// The frames' hours, at least one, not decreasing; a jump stands twice.

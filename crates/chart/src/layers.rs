@@ -1,6 +1,7 @@
 //! The kinds of layers that a scenario may name.
 
 mod ageing;
+mod blend;
 mod climatology;
 mod coast;
 mod concentration;
@@ -20,6 +21,7 @@ mod scheduled;
 mod zones;
 
 pub use ageing::GrowingDoubt;
+pub use blend::BlendSpec;
 pub use climatology::ClimatologySpec;
 pub use coast::CoastSpec;
 pub use concentration::AssumedIce;

@@ -15,6 +15,7 @@
 //! | [`concentration_nsidc`](ConcentrationNsidcSpec) | NSIDC flat binary | the same |
 //! | [`climatology`](ClimatologySpec) | images of past years | the same, and the spread |
 //! | [`forecast_grib`](ForecastGribSpec) | GRIB2 | wind, waves, ice, temperature, visibility |
+//! | [`blend`](BlendSpec) | other layers | what all of them give |
 //! | [`zones`](ZonesSpec) | polygons | closed, speed limit |
 //! | [`hazards`](HazardsSpec) | CSV, GeoJSON points and lines | closed, speed limit, crevasses |
 //! | [`constant`](ConstantSpec) | the scenario | any |
@@ -34,7 +35,7 @@ mod vector;
 pub use chart::{Chart, Coverage, LayerSource, Merged, Moment, NamedLayer, Origin};
 pub use image::Resampling;
 pub use layers::{
-    AssumedIce, BeyondRule, ChangeRule, ChartFile, ClimatologySpec, CoastSpec,
+    AssumedIce, BeyondRule, BlendSpec, ChangeRule, ChartFile, ClimatologySpec, CoastSpec,
     ConcentrationGeotiffSpec, ConcentrationNetcdfSpec, ConcentrationNsidcSpec, ConstantSpec,
     DepthSpec, Encoding, Extent, ForecastGribSpec, FreeDrift, GrowingDoubt, HazardsSpec,
     IceChartSpec, ImageFile, OffGrid, RasterQuantity, RasterSpec, UniformIce, Within, ZonesSpec,

@@ -30,6 +30,7 @@ pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
         .register::<dipward_chart::RasterSpec>()?
         .register::<dipward_chart::ClimatologySpec>()?
         .register::<dipward_chart::HazardsSpec>()?
+        .register::<dipward_chart::BlendSpec>()?
         .register::<dipward_chart::ZonesSpec>()?
         .register::<dipward_chart::ConstantSpec>()?
         .register::<dipward_craft::IcebreakerSpec>()?

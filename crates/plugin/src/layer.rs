@@ -95,6 +95,12 @@ pub trait Laid: Debug + Send + Sync {
         out: &mut [f32],
     ) -> Result<(), Error>;
 
+    /// The hour of the data that an instant shows, which its age is reckoned from: the instant's own,
+    /// unless the layer shows older data anew. Nothing where it shows none.
+    fn data_hour(&self, instant: usize) -> Option<f64> {
+        self.hours().get(instant).copied()
+    }
+
     /// Outlines for the map, if the layer has better ones than its cells.
     fn outlines(&self) -> Vec<Outline> {
         Vec::new()

@@ -72,7 +72,7 @@ impl<'a> Moment<'a> {
     }
 
     /// One quantity of a run of cells, all of them on the grid.
-    pub(super) fn run(&self, quantity: Quantity, cells: Range<u32>) -> Result<Merged, Error> {
+    pub(crate) fn run(&self, quantity: Quantity, cells: Range<u32>) -> Result<Merged, Error> {
         let mut run =
             Merged { values: vec![f32::NAN; cells.len()], layers: vec![None; cells.len()] };
         let Merged { values, layers } = &mut run;

@@ -60,8 +60,8 @@ pub(super) fn state_at(laid: &dyn Laid, hour: f64, side: Side) -> State {
     }
 }
 
-/// Hours since the instant that a layer shows, negative where it shows one that is still to come;
-/// nothing for a layer without instants.
+/// Hours since the data that a layer shows, negative where those are still to come; nothing for a layer
+/// without instants.
 ///
 /// Between two instants it counts from the earlier one.
 pub(super) fn age_h(laid: &dyn Laid, state: State, hour: f64) -> Option<f64> {
@@ -69,7 +69,7 @@ pub(super) fn age_h(laid: &dyn Laid, state: State, hour: f64) -> Option<f64> {
         State::Uncovered => return None,
         State::At(instant) | State::Between { before: instant, .. } => instant,
     };
-    laid.hours().get(instant).map(|at| hour - at)
+    laid.data_hour(instant).map(|at| hour - at)
 }
 
 /// Checks what a layer says of its instants, and that it does not refuse the window.

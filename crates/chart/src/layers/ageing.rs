@@ -152,6 +152,8 @@ impl Ageing {
             return Ok(Box::new(Scheduled { schedule, show }));
         }
         let (hours, shown) = self.aged(&schedule);
+        let ages = shown.iter().map(|one| one.map_or(0.0, |one| one.age_h));
+        let data_hours = hours.iter().zip(ages).map(|(hour, age_h)| hour - age_h).collect();
         let mut sources = Vec::new();
         let ages: Vec<f64> =
             shown.iter().flatten().filter(|one| one.drifted).map(|one| one.age_h).collect();
@@ -172,7 +174,8 @@ impl Ageing {
                 Some(states.len() - 1)
             })
             .collect();
-        let schedule = Schedule::of_states(hours, shows, schedule.change(), schedule.beyond());
+        let schedule = Schedule::of_states(hours, shows, schedule.change(), schedule.beyond())
+            .with_data_hours(data_hours);
         Ok(Box::new(Scheduled { schedule, show: AgedIce { show, states, doubt: self.doubt } }))
     }
 

@@ -54,6 +54,8 @@ pub(super) struct Schedule {
     hours: Vec<f64>,
     /// The file of each instant; nothing where the layer covers nothing from then on.
     shows: Vec<Option<usize>>,
+    /// The hour of the data of each instant, where that is not the first at which they are shown.
+    data_hours: Option<Vec<f64>>,
     change: Change,
     beyond: Beyond,
 }
@@ -110,13 +112,13 @@ impl Schedule {
             (Some(_), Beyond::Refuse) => Beyond::Hold,
             (_, beyond) => beyond,
         };
-        faults.into_result(Self { hours, shows, change, beyond })
+        faults.into_result(Self::of_states(hours, shows, change, beyond))
     }
 
     /// A schedule of moments between which the state does not change; instant `i` shows state `i`.
     pub(super) fn of_moments(hours: Vec<f64>) -> Self {
         let shows = (0..hours.len()).map(Some).collect();
-        Self { hours, shows, change: Change::Step, beyond: Beyond::Hold }
+        Self::of_states(hours, shows, Change::Step, Beyond::Hold)
     }
 
     /// A schedule of moments between which the state changes linearly; instant `i` shows state `i`.
@@ -126,7 +128,7 @@ impl Schedule {
 
     /// A schedule without instants: state 0 always.
     pub(super) fn always() -> Self {
-        Self { hours: Vec::new(), shows: vec![Some(0)], change: Change::Step, beyond: Beyond::Hold }
+        Self::of_states(Vec::new(), vec![Some(0)], Change::Step, Beyond::Hold)
     }
 
     /// A schedule that shows a state, or nothing, from each hour on.
@@ -136,7 +138,23 @@ impl Schedule {
         change: Change,
         beyond: Beyond,
     ) -> Self {
-        Self { hours, shows, change, beyond }
+        Self { hours, shows, data_hours: None, change, beyond }
+    }
+
+    /// The same schedule of data that are older than the instants at which they are shown.
+    pub(super) fn with_data_hours(self, data_hours: Vec<f64>) -> Self {
+        Self { data_hours: Some(data_hours), ..self }
+    }
+
+    /// The hour of the data that an instant shows.
+    pub(super) fn data_hour(&self, instant: usize) -> Option<f64> {
+        self.shows(instant)?;
+        if let Some(data_hours) = &self.data_hours {
+            return data_hours.get(instant).copied();
+        }
+        let same = |at: &usize| self.shows(*at) == self.shows(instant);
+        let first = (0..instant).rev().take_while(same).last().unwrap_or(instant);
+        self.hours.get(first).copied()
     }
 
     pub(super) fn hours(&self) -> &[f64] {

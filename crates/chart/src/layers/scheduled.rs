@@ -47,6 +47,10 @@ impl<S: Show> Laid for Scheduled<S> {
         self.schedule.beyond()
     }
 
+    fn data_hour(&self, instant: usize) -> Option<f64> {
+        self.schedule.data_hour(instant)
+    }
+
     fn fill(
         &self,
         quantity: Quantity,

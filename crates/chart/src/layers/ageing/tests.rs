@@ -34,7 +34,11 @@ fn doubt_grows_with_the_root_of_the_age_and_changes_nothing_by_itself() {
         assert!((thickness - 0.2 * 0.2 * days.sqrt()).abs() < 2e-3, "{hour} {thickness}");
         assert!((sample(&laid, hour, Quantity::ICE_CONCENTRATION, here) - 0.5).abs() < 1e-4);
         assert!((sample(&laid, hour, Quantity::ICE_THICKNESS, here) - 0.2).abs() < 1e-6);
+        // The chart itself grows old, however often it is shown anew.
+        let origin = laid.origin(hour, Quantity::ICE_CONCENTRATION, here).unwrap().unwrap();
+        assert_eq!(origin.age_h, Some(hour + 24.0));
     }
+    assert_eq!(laid.instants(), [Some((-24.0, -24.0))]);
     assert!(layer.assumptions().iter().any(|one| one.text.contains("as charted all the same")));
     // Without the key there is no such quantity.
     assert!(!nsidc("").quantities().contains(&CONCENTRATION_SIGMA));
