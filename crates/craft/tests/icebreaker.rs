@@ -412,3 +412,23 @@ fn a_batch_is_fast() {
     assert!(out.iter().filter(|travel| travel.closure == Closure::Open).count() > cells / 2);
     assert!(nanoseconds < 2000.0, "{nanoseconds} ns a cell");
 }
+
+/// The first of the rules' sample ships: at least 7840 kW for IA Super (table from memory).
+#[test]
+fn published_least_power_of_the_class_is_held() {
+    let ship = |class: &str, power_kw: f64| {
+        let mut spec = with("/machinery/propulsion_kw", json!(power_kw));
+        spec["ice_class"] = json!(class);
+        spec["hull"]["stem_angle_deg"] = json!(90);
+        spec["ice"] = json!({"channel": {"bow_waterplane_m2": 500, "bow_rake_deg": 30}});
+        try_build(&spec).map(|_| ())
+    };
+    assert_eq!(ship("ia_super", 7841.0), Ok(()));
+    let message = ship("ia_super", 7839.0).unwrap_err();
+    for word in ["machinery.propulsion_kw", "7839 kW is less than the 7840 kW", "IA Super"] {
+        assert!(message.contains(word), "{message}");
+    }
+    assert_eq!(ship("ia", 7839.0), Ok(()));
+    let message = ship("pc6", 10_000.0).unwrap_err();
+    assert!(message.contains("ice.channel") && message.contains("do not know"), "{message}");
+}

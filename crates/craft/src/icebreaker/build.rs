@@ -4,10 +4,12 @@ use dipward_geodesy::Hemisphere;
 use dipward_plugin::{Assumption, BuildContext, Craft, CraftPoint, Fault, Faults, Spec};
 
 use super::{
-    Icebreaker, IcebreakerSpec, M_S_PER_KN, SpecialConsideration, ThicknessRule, UnknownDepth,
-    UnknownIce, weather,
+    ChannelForm, Icebreaker, IcebreakerSpec, M_S_PER_KN, SpecialConsideration, ThicknessRule,
+    UnknownDepth, UnknownIce, weather,
 };
-use crate::{HeavyFuelBan, Propulsion, RiskValues, bollard_pull_n};
+use crate::{
+    ChannelHull, HeavyFuelBan, MinimumPower, Propulsion, RiskValues, Screw, bollard_pull_n,
+};
 use jiff::tz::Offset;
 
 impl Spec for IcebreakerSpec {
@@ -73,6 +75,11 @@ ice:
                 Fault::at("/ice/resistance", error.to_string()).help("`riska` takes this hull"),
             );
         }
+        if let Some(form) = &self.ice.channel
+            && let Err(fault) = self.check_channel(form)
+        {
+            faults.push(fault);
+        }
         let stores = self.stores();
         if stores.reserve_t >= stores.capacity_t {
             faults.push(Fault::at(
@@ -115,6 +122,44 @@ impl IcebreakerSpec {
         let south = context.hemisphere() == Hemisphere::South;
         let day = Offset::UTC.to_datetime(end).date();
         HeavyFuelBan::on(self.fuel.kind, south, day, self.fuel.protected_tanks)
+    }
+
+    /// Holds the power against the least that the ice class rules ask.
+    fn check_channel(&self, form: &ChannelForm) -> Result<(), Fault> {
+        let (hull, propellers) = (&self.hull, &self.machinery.propellers);
+        let measured = ChannelHull {
+            length_m: hull.length_m,
+            beam_m: hull.beam_m,
+            draught_m: hull.draught_m,
+            bow_length_m: hull.bow_length_m,
+            parallel_midbody_m: hull.parallel_midbody_m,
+            bow_waterplane_m2: form.bow_waterplane_m2,
+            waterline_angle_deg: hull.waterline_angle_deg,
+            stem_angle_deg: hull.stem_angle_deg,
+            bow_rake_deg: form.bow_rake_deg,
+        };
+        let screw = Screw {
+            propellers: propellers.number,
+            kind: propellers.kind,
+            diameter_m: propellers.diameter_m,
+        };
+        let least = MinimumPower::of(self.ice_class, &measured, &screw).map_err(|error| {
+            Fault::at("/ice/channel", error.to_string())
+                .help("leave `channel` out where the Finnish-Swedish rules do not apply")
+        })?;
+        let own_kw = self.machinery.propulsion_kw;
+        if own_kw < least.required_kw {
+            return Err(Fault::at(
+                "/machinery/propulsion_kw",
+                format!(
+                    "{own_kw:.0} kW is less than the {:.0} kW that the Finnish-Swedish rules ask of \
+                     this hull for {}",
+                    least.required_kw, self.ice_class
+                ),
+            )
+            .help("state a lower `ice_class`, or more power"));
+        }
+        Ok(())
     }
 
     fn risk_values(&self, context: &BuildContext) -> Result<RiskValues, Fault> {

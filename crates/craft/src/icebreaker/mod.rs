@@ -9,8 +9,8 @@ mod weather;
 
 pub use demo::{DemoIcebreakerSpec, DemoModel};
 pub use spec::{
-    CautiousIce, DepthDoubt, EquivalentThickness, Fuel, IceRules, IcebreakerSpec, Machinery,
-    Propellers, Reserve, SpecialConsideration, ThicknessRule, UnknownDepth, UnknownIce,
+    CautiousIce, ChannelForm, DepthDoubt, EquivalentThickness, Fuel, IceRules, IcebreakerSpec,
+    Machinery, Propellers, Reserve, SpecialConsideration, ThicknessRule, UnknownDepth, UnknownIce,
 };
 pub use weather::{WeatherLoss, WeatherRules};
 

@@ -214,6 +214,10 @@ pub struct IceRules {
     pub least_speed_kn: f64,
     /// Whether the ship follows an icebreaker, which adds 10 to its risk index outcome.
     pub escorted: bool,
+    /// What the Finnish-Swedish rules measure beside the hull; with it, the power is held against the
+    /// least that they ask of the class.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub channel: Option<ChannelForm>,
     /// What is done where the risk index outcome calls for special consideration.
     pub special_consideration: SpecialConsideration,
     /// Risk index values for decayed ice, a CSV of the user's own: one line a class, the class's
@@ -231,10 +235,23 @@ impl Default for IceRules {
             snow_depth_m: 0.0,
             least_speed_kn: 0.5,
             escorted: false,
+            channel: None,
             special_consideration: SpecialConsideration::Close,
             decayed_values: None,
         }
     }
+}
+
+/// What the Finnish-Swedish rules measure of a bow beside the keys of the hull.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ChannelForm {
+    /// Area of the bow's waterplane.
+    #[schemars(range(min = 1.0, max = 10_000.0))]
+    pub bow_waterplane_m2: f64,
+    /// Rake of the bow at a quarter of the beam (phi 2).
+    #[schemars(range(min = 1.0, max = 90.0))]
+    pub bow_rake_deg: f64,
 }
 
 /// How broken and ridged ice is brought to level ice.
