@@ -7,7 +7,7 @@
 //! - open water: [`AdmiraltyConstant`], [`FuelKind`], [`HeavyFuelBan`];
 //! - weather: [`Kwon`] (speed lost in wind and waves), [`Seaway`] (dangers of following seas),
 //!   [`SprayWeather`] (icing), [`Daylight`] and [`sun_in_sky`];
-//! - heading: [`CompassZone`], [`GyroState`];
+//! - heading: [`CompassZone`], [`GyroState`], and [`RouteMark`] for both and the bans on heavy fuel;
 //! - over ice: [`BearingConvention`], [`TraverseBurn`];
 //! - in the air: [`Helicopter`], [`PointOfNoReturn`], [`CriticalPoint`], [`crossing_time`].
 //!
@@ -32,15 +32,17 @@ pub use flight::{
     CriticalPoint, FlightHindrance, Helicopter, PointOfNoReturn, crossing_time, ground_speed,
     radius_of_action_nm,
 };
-pub use heading::{CompassZone, GyroState, deflection_deg, gyro_speed_error_deg};
+pub use heading::{
+    Bunkers, CompassZone, GyroState, RouteMark, deflection_deg, gyro_speed_error_deg,
+};
 pub use ice::{
     ChannelHull, ESCORT_ALLOWANCE, Hull, IceClass, IceStrength, LevelIce, MinimumPower, Operation,
     PropellerKind, Propulsion, ResistanceFormula, RiskValues, Screw, SpeedCurve,
     StageOfDevelopment, bollard_pull_n,
 };
 pub use icebreaker::{
-    CautiousIce, DemoIcebreakerSpec, DemoModel, DepthDoubt, EquivalentThickness, Fuel, IceRules,
-    IcebreakerSpec, Machinery, Propellers, Reserve, SpecialConsideration, ThicknessRule,
+    CautiousIce, ChannelForm, DemoIcebreakerSpec, DemoModel, DepthDoubt, EquivalentThickness, Fuel,
+    IceRules, IcebreakerSpec, Machinery, Propellers, Reserve, SpecialConsideration, ThicknessRule,
     UnknownDepth, UnknownIce, WeatherLoss, WeatherRules,
 };
 pub use over_ice::{

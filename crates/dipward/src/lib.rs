@@ -18,6 +18,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod advice;
 mod approach;
 mod charted;
 pub mod criteria;

@@ -9,6 +9,7 @@ use dipward_plugin::{
 
 use crate::{
     VERSION,
+    advice::advice,
     approach::{Lines, Planned, plan_way, profile},
     homeward::{Homeward, homeward},
     order::{rank, reasons},
@@ -111,6 +112,10 @@ pub(crate) fn plan_in(
         ranked.first().map_or(world.window_hours / 2.0, |first| scenario.clock.hour(first.arrive));
     let map = map_picture(world, at_hour, control)?;
     let layers = layer_records(world, control)?;
+    let mut assumptions = assumptions(world);
+    if let Some(first) = ranked.first() {
+        assumptions.extend(advice(scenario, first)?);
+    }
     watch.lap("report");
     let counts = BTreeMap::from([
         ("cells".to_owned(), world.table.grid.len() as u64),
@@ -126,7 +131,7 @@ pub(crate) fn plan_in(
             scenario: scenario.keys.title.clone(),
             seed: scenario.keys.seed,
             caution: CAUTION.to_owned(),
-            assumptions: assumptions(world),
+            assumptions,
             pole: pole_summary(world)?,
             why,
             approaches: ranked,

@@ -132,3 +132,26 @@ fn a_wrong_command_line_is_status_2_and_help_is_status_0() {
         assert_eq!((ended.status, ended.stderr.as_str()), (Some(0), ""), "{right}");
     }
 }
+
+#[test]
+fn the_bridge_is_told_of_compass_and_fuel_along_the_first_approach() {
+    let told = |scenario: &str| -> Vec<String> {
+        let folder = folder_with(scenario);
+        assert_eq!(run(folder.path(), &format!("{PLAN} --quiet")).status, Some(0));
+        let text = fs::read_to_string(folder.path().join("out/ranking.json")).unwrap();
+        let ranking: Value = serde_json::from_str(&text).unwrap();
+        let first = ranking["approaches"][0]["id"].as_str().unwrap().to_owned();
+        let all = ranking["assumptions"].as_array().unwrap();
+        let advice = all.iter().filter(|one| one["part"] == "advice");
+        let texts = advice.map(|one| one["text"].as_str().unwrap().to_owned());
+        texts.inspect(|text| assert!(text.starts_with(&first), "{text}")).collect()
+    };
+    let any = |texts: &[String], word: &str| texts.iter().any(|text| text.contains(word));
+    let light = told(OPEN_WATER);
+    // From 58 S straight to the pole, whose own field has no horizontal part.
+    assert!(any(&light, "H under 6000 nT") && any(&light, "H under 2000 nT"), "{light:?}");
+    assert!(!any(&light, "gyro") && !any(&light, "heavy fuel"), "{light:?}");
+    let heavy = told(&OPEN_WATER.replace("  fuel:\n", "  fuel:\n    kind: heavy_fuel_oil\n"));
+    assert_eq!(heavy.len(), light.len() + 1, "{heavy:?}");
+    assert!(any(&heavy, "regulation 43)") && any(&heavy, "first at -60."), "{heavy:?}");
+}

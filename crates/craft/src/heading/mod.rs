@@ -2,6 +2,8 @@
 
 mod compass;
 mod gyro;
+mod mark;
 
 pub use compass::{CompassZone, deflection_deg};
 pub use gyro::{GyroState, gyro_speed_error_deg};
+pub use mark::{Bunkers, RouteMark};
