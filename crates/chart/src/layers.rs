@@ -15,6 +15,7 @@ mod extent;
 mod forecast_grib;
 mod hazards;
 mod ice_chart;
+mod packed;
 mod raster;
 mod schedule;
 mod scheduled;

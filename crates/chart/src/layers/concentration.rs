@@ -11,7 +11,7 @@ use dipward_plugin::{
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{ageing::Ageing, schedule::Schedule, scheduled::Show};
+use super::{ageing::Ageing, packed::check_memory, schedule::Schedule, scheduled::Show};
 use crate::{
     codes::{IceRegime, Stage},
     image::{Image, Resampling, resample},
@@ -96,6 +96,7 @@ impl Layer for Concentrations {
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
+        check_memory(ground.grid, self.images.len(), 2)?;
         let mut rasters = Vec::with_capacity(self.images.len());
         for (file, image) in &self.images {
             let values = resample(image, ground.grid, self.resampling, control)?;

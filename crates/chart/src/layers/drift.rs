@@ -21,7 +21,10 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::forecast_grib::{ForecastGribSpec, WIND_GRID_EAST, WIND_GRID_NORTH};
+use super::{
+    forecast_grib::{ForecastGribSpec, WIND_GRID_EAST, WIND_GRID_NORTH},
+    packed::check_memory,
+};
 use crate::{Chart, NamedLayer};
 
 /// Ice that drifts freely with the wind after its last chart.
@@ -130,6 +133,7 @@ impl Drift {
         ages_h: &[f64],
         control: &Control,
     ) -> Result<Vec<Sources>, Error> {
+        check_memory(grid, ages_h.len(), 4)?;
         let layers = [NamedLayer { name: "wind of the drift", layer: self.wind.as_ref() }];
         let wanted = [WIND_GRID_EAST, WIND_GRID_NORTH];
         let winds = Chart::lay(grid.clone(), clock, 0.0, &layers, &wanted, control)?;

@@ -12,8 +12,9 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{
+    packed::{PackedRaster, check_memory},
     schedule::{BeyondRule, ChangeRule, Schedule},
-    scheduled::{Scheduled, Show, copy_run},
+    scheduled::{Scheduled, Show},
 };
 use crate::{
     crs::MapProjection,
@@ -201,6 +202,8 @@ impl Layer for Forecast {
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
+        check_memory(ground.grid, self.quantities.len() * self.times.len(), 2)?;
+        let mut known = false;
         let mut columns = Vec::with_capacity(self.quantities.len());
         for (parameter, quantity, factor, offset) in SCALARS {
             if !self.quantities.contains(&quantity) {
@@ -210,16 +213,16 @@ impl Layer for Forecast {
             for value in rasters.iter_mut().flatten().flatten() {
                 *value = *value * factor + offset;
             }
-            columns.push((quantity, in_between(&self.hours, rasters)));
+            known |= any_known(&rasters);
+            columns.push((quantity, in_between(&self.hours, &rasters)));
         }
         if self.quantities.contains(&WIND_GRID_EAST) {
             let (east, north) = self.winds(ground.grid, control)?;
-            columns.push((WIND_GRID_EAST, in_between(&self.hours, east)));
-            columns.push((WIND_GRID_NORTH, in_between(&self.hours, north)));
+            known |= any_known(&east);
+            columns.push((WIND_GRID_EAST, in_between(&self.hours, &east)));
+            columns.push((WIND_GRID_NORTH, in_between(&self.hours, &north)));
         }
-        let nothing =
-            columns.iter().all(|(_, rasters)| rasters.iter().flatten().all(|value| value.is_nan()));
-        if nothing {
+        if !known {
             return Err(Error::Outside("the forecast covers no cell of the grid".to_owned()));
         }
         let hours = self.hours.clone();
@@ -232,6 +235,10 @@ impl Layer for Forecast {
 
 /// One raster a time, where the file has one.
 type Rasters = Vec<Option<Vec<f32>>>;
+
+fn any_known(rasters: &Rasters) -> bool {
+    rasters.iter().flatten().flatten().any(|value| !value.is_nan())
+}
 
 impl Forecast {
     fn field(&self, parameter: Parameter, at: Timestamp) -> Option<&GribField> {
@@ -285,39 +292,41 @@ impl Forecast {
 
 /// Fills the times that a quantity lacks between two that it has, linearly; at either end they stay
 /// uncovered.
-fn in_between(hours: &[f64], rasters: Rasters) -> Vec<Vec<f32>> {
+fn in_between(hours: &[f64], rasters: &Rasters) -> Vec<PackedRaster> {
     let cells = rasters.iter().flatten().map(Vec::len).next().unwrap_or_default();
     (0..rasters.len())
         .map(|at| {
             let known = |index: usize| rasters.get(index).and_then(Option::as_ref);
             if let Some(raster) = known(at) {
-                return raster.clone();
+                return PackedRaster::of(raster);
             }
             let before = (0..at).rev().find(|index| known(*index).is_some());
             let after = (at..rasters.len()).find(|index| known(*index).is_some());
             let (Some(before), Some(after)) = (before, after) else {
-                return vec![f32::NAN; cells];
+                return PackedRaster::of(&vec![f32::NAN; cells]);
             };
             let share = ((hours[at] - hours[before]) / (hours[after] - hours[before])) as f32;
             let (Some(from), Some(to)) = (known(before), known(after)) else {
-                return vec![f32::NAN; cells];
+                return PackedRaster::of(&vec![f32::NAN; cells]);
             };
-            from.iter().zip(to).map(|(from, to)| from + (to - from) * share).collect()
+            let between: Vec<f32> =
+                from.iter().zip(to).map(|(from, to)| from + (to - from) * share).collect();
+            PackedRaster::of(&between)
         })
         .collect()
 }
 
-/// Memory: 4 bytes a cell for each quantity and time.
+/// Memory: 2 bytes a cell for each quantity and time; 4 more a cell while it is laid, for each time.
 #[derive(Debug)]
 struct LaidForecast {
-    columns: Vec<(Quantity, Vec<Vec<f32>>)>,
+    columns: Vec<(Quantity, Vec<PackedRaster>)>,
 }
 
 impl Show for LaidForecast {
     fn show(&self, state: usize, quantity: Quantity, cells: Range<u32>, out: &mut [f32]) {
         let column = self.columns.iter().find(|(own, _)| *own == quantity);
         if let Some(raster) = column.and_then(|(_, rasters)| rasters.get(state)) {
-            copy_run(raster, cells, out);
+            raster.unpack(cells, out);
         }
     }
 }

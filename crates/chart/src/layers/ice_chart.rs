@@ -19,6 +19,7 @@ use super::{
     ageing::{Ageing, GrowingDoubt},
     drift::FreeDrift,
     noted,
+    packed::check_memory,
     schedule::{BeyondRule, ChangeRule, Schedule},
     scheduled::Show,
 };
@@ -201,6 +202,7 @@ impl Layer for IceCharts {
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
+        check_memory(ground.grid, self.charts.len(), 2)?;
         let rasters: Vec<Result<Raster, Error>> =
             self.charts.par_iter().map(|chart| chart.lay(ground.grid, control)).collect();
         let rasters = rasters.into_iter().collect::<Result<Vec<_>, _>>()?;

@@ -9,7 +9,7 @@ use dipward_plugin::{
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::scheduled::{Scheduled, Show, copy_run};
+use super::scheduled::{Scheduled, Show};
 use crate::image::{Image, Resampling, read_geotiff, read_netcdf, resample};
 
 /// One quantity that does not change, from a file.
@@ -184,7 +184,9 @@ struct LaidRaster {
 impl Show for LaidRaster {
     /// The layer gives one quantity, and is asked for no other.
     fn show(&self, _: usize, _: Quantity, cells: Range<u32>, out: &mut [f32]) {
-        copy_run(&self.values, cells, out);
+        if let Some(run) = self.values.get(cells.start as usize..cells.end as usize) {
+            out.copy_from_slice(run);
+        }
     }
 }
 

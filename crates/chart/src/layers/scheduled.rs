@@ -69,10 +69,3 @@ impl<S: Show> Laid for Scheduled<S> {
         self.show.outlines(self.schedule.shows(0))
     }
 }
-
-/// Copies the run of a column, where the column has it.
-pub(super) fn copy_run(column: &[f32], cells: Range<u32>, out: &mut [f32]) {
-    if let Some(run) = column.get(cells.start as usize..cells.end as usize) {
-        out.copy_from_slice(run);
-    }
-}
