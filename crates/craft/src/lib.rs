@@ -46,8 +46,8 @@ pub use icebreaker::{
     UnknownDepth, UnknownIce, WeatherLoss, WeatherRules,
 };
 pub use over_ice::{
-    Bearing, BearingConvention, BearingRisk, Depot, GroundFactors, PartyFuel, TrackedPartySpec,
-    TraverseBurn, TraverseFailure, UnknownSlope, Vehicles, critical_speed_km_h,
+    Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, GroundFactors, PartyFuel,
+    TrackedPartySpec, TraverseBurn, TraverseFailure, UnknownSlope, Vehicles, critical_speed_km_h,
 };
 pub use power::{
     AdmiraltyConstant, FuelKind, HeavyFuelBan, LoadCurve, economical_speed_kn, in_antarctic_area,

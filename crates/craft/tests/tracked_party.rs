@@ -2,7 +2,8 @@
 #![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is the report")]
 
 use dipward_craft::{
-    CREVASSES, SUN_ALTITUDE, SURFACE_SLOPE, SunlightSpec, TrackedPartySpec, sun_in_sky,
+    CREVASSES, SUN_ALTITUDE, SURFACE_SLOPE, SunlightSpec, TrackedPartySpec, TraverseBurn,
+    sun_in_sky,
 };
 use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, position};
 use dipward_plugin::{
@@ -214,4 +215,33 @@ fn sunlight_is_that_of_the_cell() {
     }
     assert!(laid.fill(SUN_ALTITUDE, 6, 0..1, &mut out[..1]).is_err());
     assert!(laid.fill(SUN_ALTITUDE, 0, 0..cells + 1, &mut out).is_err());
+}
+
+proptest! {
+    /// The search adds up burn that does not know the load; a march fits by it just where it fits by
+    /// the exponential law, whose closed form is `TraverseBurn::range_km`.
+    #[test]
+    fn a_falling_load_fits_as_far_as_the_closed_form(
+        empty in 0.5..6.0, slope in 0.01..0.2, payload in 0.0..50.0, litres in 500.0..60_000.0,
+        reserve in 0.0..0.6,
+    ) {
+        let mut spec = party();
+        spec["vehicles"] = json!({"speed_km_h": 12, "heaviest_t": 10, "payload_t": payload,
+            "empty_l_per_km": empty, "per_tonne_l_per_km": slope});
+        spec["fuel"] = json!({"capacity_l": litres, "density_kg_per_l": 0.8,
+            "reserve_fraction": reserve, "load": "falling"});
+        spec["travel_hours_per_day"] = json!(24);
+        spec["ground"] = json!({"shelf": 1.0});
+        let falling = build(&spec);
+        let travel = one(falling.as_ref(), &[(Quantity::SHELF, 1.0), (SURFACE_SLOPE, 0.0)]);
+        let t_per_km = f64::from(travel.burn_t_per_h) * f64::from(travel.pace_h_per_km);
+        let stores = falling.stores();
+        let reach_km = (stores.capacity_t - stores.reserve_t) / t_per_km;
+        let burn = TraverseBurn::new(empty, slope, payload, 0.8).unwrap();
+        let range_km = burn.range_km(stores.capacity_t, stores.reserve_t);
+        prop_assert!((reach_km / range_km - 1.0).abs() < 1e-5, "{} {}", reach_km, range_km);
+        spec["fuel"]["load"] = json!("full");
+        let full = one(build(&spec).as_ref(), &[(Quantity::SHELF, 1.0), (SURFACE_SLOPE, 0.0)]);
+        prop_assert!(full.burn_t_per_h > travel.burn_t_per_h);
+    }
 }

@@ -5,5 +5,7 @@ mod party;
 mod traverse;
 
 pub use bearing::{BearingConvention, BearingRisk, critical_speed_km_h};
-pub use party::{Bearing, GroundFactors, PartyFuel, TrackedPartySpec, UnknownSlope, Vehicles};
+pub use party::{
+    Bearing, BurnLoad, GroundFactors, PartyFuel, TrackedPartySpec, UnknownSlope, Vehicles,
+};
 pub use traverse::{Depot, TraverseBurn, TraverseFailure};

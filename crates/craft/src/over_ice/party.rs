@@ -84,6 +84,21 @@ pub struct PartyFuel {
     #[serde(default = "default_reserve")]
     #[schemars(range(min = 0.0, max = 0.95))]
     pub reserve_fraction: f64,
+    /// Which load the burn is reckoned for.
+    #[serde(default)]
+    pub load: BurnLoad,
+}
+
+/// Which load the burn on the march is reckoned for, where fuel is part of the load.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum BurnLoad {
+    /// The full load throughout: more than is burnt.
+    #[default]
+    Full,
+    /// The mean over a march that burns all fuel but the reserve, as the load falls. A way fits the
+    /// fuel if it fits by the exponential law; what a shorter one leaves is overstated.
+    Falling,
 }
 
 /// What floating ice must bear.
@@ -239,7 +254,12 @@ impl TrackedParty {
         let day_part = spec.travel_hours_per_day / 24.0;
         let full_t = tonnes(spec.fuel.capacity_l, &spec.fuel);
         let idle_t_per_h = tonnes(spec.vehicles.idle_l_per_h, &spec.fuel);
-        let moving_t_per_h = burn.burn_t_per_km(full_t) * spec.vehicles.speed_km_h;
+        let reserve_t = full_t * spec.fuel.reserve_fraction;
+        let burn_t_per_km = match spec.fuel.load {
+            BurnLoad::Full => burn.burn_t_per_km(full_t),
+            BurnLoad::Falling => (full_t - reserve_t) / burn.range_km(full_t, reserve_t),
+        };
+        let moving_t_per_h = burn_t_per_km * spec.vehicles.speed_km_h;
         Self {
             needed_thickness_m: (thickness_m / counted * thickness_margin) as f32,
             level_pace_h_per_km: 1.0 / (spec.vehicles.speed_km_h * day_part),
@@ -378,8 +398,17 @@ impl Craft for TrackedParty {
                 spec.greatest_slope_deg
             ),
             format!("{} hours of travel in 24", spec.travel_hours_per_day),
-            "burn is that of the full load throughout, which overstates it as fuel burns off"
-                .into(),
+            match spec.fuel.load {
+                BurnLoad::Full => {
+                    "burn is that of the full load throughout, which overstates it as fuel burns off"
+                        .into()
+                }
+                BurnLoad::Falling => {
+                    "burn is the mean over a march that leaves the reserve alone, as the load falls: \
+                     what a shorter march leaves is overstated"
+                        .into()
+                }
+            },
             "crevasses are only where the chart has them: the way must be proved by radar".into(),
         ];
         if spec.vehicles.heaviest_t >= HEAVY_PLANT_T {
