@@ -11,7 +11,7 @@ mod place;
 mod resample;
 
 pub(crate) use geotiff::read_geotiff;
-pub(crate) use grib::{GribField, GribFields, Level, Parameter, Wanted, read_grib};
+pub(crate) use grib::{GribField, GribFields, Level, Levels, Parameter, Wanted, read_grib};
 pub(crate) use netcdf::read_netcdf;
 pub(crate) use nsidc::read_nsidc;
 pub(crate) use place::Placement;

@@ -183,6 +183,51 @@ fn winds_and_temperatures_aloft_are_not_taken_for_those_at_sea() {
     }
 }
 
+/// The messages with another type of surface in their section 4.
+fn at_surface(mut bytes: Vec<u8>, surface: u8) -> Vec<u8> {
+    let mut at = 0;
+    while bytes[at..].starts_with(b"GRIB") {
+        let end = at
+            + usize::try_from(u64::from_be_bytes(bytes[at + 8..at + 16].try_into().unwrap()))
+                .unwrap();
+        at += 16;
+        while !bytes[at..].starts_with(b"7777") {
+            let length = u32::from_be_bytes(bytes[at..at + 4].try_into().unwrap()) as usize;
+            if bytes[at + 4] == 4 {
+                // Octet 23 of template 4.0.
+                bytes[at + 22] = surface;
+            }
+            at += length;
+        }
+        at = end;
+        if at == bytes.len() {
+            break;
+        }
+    }
+    bytes
+}
+
+#[test]
+fn winds_of_wave_models_are_told_for_the_surface() {
+    let folder = tempfile::tempdir().unwrap();
+    let winds = fs::read(fixtures().join("forecast_polar.grib2")).unwrap();
+    fs::write(folder.path().join("sea.grib2"), at_surface(winds.clone(), 1)).unwrap();
+    fs::write(folder.path().join("isobar.grib2"), at_surface(winds, 100)).unwrap();
+    let sea = build(folder.path(), "sea.grib2").unwrap();
+    let plain = build(fixtures(), "forecast_polar.grib2").unwrap();
+    let at = position(84.0, -100.0);
+    for quantity in plain.quantities() {
+        let values = [&sea, &plain].map(|layer| layer_value(layer.as_ref(), quantity, at));
+        assert!(values[0] == values[1] && values[0].is_finite(), "{quantity} {values:?}");
+    }
+    let said = |layer: &dyn Layer| {
+        layer.assumptions().iter().any(|one| one.text.contains("for the surface is taken"))
+    };
+    assert!(said(sea.as_ref()) && !said(plain.as_ref()));
+    let faults = build(folder.path(), "isobar.grib2").unwrap_err();
+    assert!(faults.to_string().contains("0/2/2 is there at 0.1 hPa alone"), "{faults}");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(96))]
 

@@ -35,6 +35,11 @@ pub(crate) struct Level {
 const ABOVE_GROUND: u8 = 103;
 
 impl Level {
+    /// The ground's or the water's surface.
+    pub(crate) fn is_surface(self) -> bool {
+        self.surface == 1
+    }
+
     fn is_above_ground(self, height_m: f64) -> bool {
         self.surface == ABOVE_GROUND && (self.value - height_m).abs() < 1e-6
     }
@@ -52,8 +57,31 @@ impl fmt::Display for Level {
     }
 }
 
-/// A parameter, and the height above ground that counts where it has many.
-pub(crate) type Wanted = (Parameter, Option<f64>);
+/// A parameter, and the levels that count where it has many.
+pub(crate) type Wanted = (Parameter, Levels);
+
+/// Which levels of a parameter count.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Levels {
+    /// It has one only.
+    Any,
+    /// A height above ground in metres.
+    AboveGround(f64),
+    /// That, or "the surface", as files of wave models tell the wind that drives them.
+    AboveGroundOrSurface(f64),
+}
+
+impl Levels {
+    fn hold(self, level: Level) -> bool {
+        match self {
+            Self::Any => true,
+            Self::AboveGround(height_m) => level.is_above_ground(height_m),
+            Self::AboveGroundOrSurface(height_m) => {
+                level.is_above_ground(height_m) || level.is_surface()
+            }
+        }
+    }
+}
 
 /// What a file has of the parameters that are wanted.
 #[derive(Debug, Default)]
@@ -69,6 +97,8 @@ pub(crate) struct GribFields {
 pub(crate) struct GribField {
     /// What it is.
     pub(crate) parameter: Parameter,
+    /// Where it is, where that matters.
+    pub(crate) level: Option<Level>,
     /// When it is valid.
     pub(crate) valid: Timestamp,
     /// Its values.
@@ -144,17 +174,18 @@ fn fields(bytes: &[u8], wanted: &[Wanted]) -> Result<GribFields, String> {
             continue;
         };
         let parameter = (submessage.indicator().discipline, category, number);
-        let Some((_, height_m)) = wanted.iter().find(|(own, _)| *own == parameter) else {
+        let Some((_, levels)) = wanted.iter().find(|(own, _)| *own == parameter) else {
             continue;
         };
         let name = format!("message {}.{} ({category}/{number})", message + 1, part + 1);
         let named = |text: String| format!("{name}: {text}");
-        if let Some(height_m) = height_m {
-            let (surface, _) = product
-                .fixed_surfaces()
-                .ok_or_else(|| named("does not say at which level it is".to_owned()))?;
-            let level = Level { surface: surface.surface_type, value: surface.value() };
-            if !level.is_above_ground(*height_m) {
+        let surfaces = product.fixed_surfaces();
+        let level =
+            surfaces.map(|(first, _)| Level { surface: first.surface_type, value: first.value() });
+        if *levels != Levels::Any {
+            let level =
+                level.ok_or_else(|| named("does not say at which level it is".to_owned()))?;
+            if !levels.hold(level) {
                 found.elsewhere.push((parameter, level));
                 continue;
             }
@@ -184,7 +215,13 @@ fn fields(bytes: &[u8], wanted: &[Wanted]) -> Result<GribFields, String> {
             .map_err(|error| named(format!("cannot be unpacked: {error}")))?
             .collect();
         let image = grid.image(&values).map_err(named)?;
-        found.fields.push(GribField { parameter, valid, image, along_grid: grid.along_grid });
+        found.fields.push(GribField {
+            parameter,
+            level,
+            valid,
+            image,
+            along_grid: grid.along_grid,
+        });
     }
     Ok(found)
 }

@@ -18,7 +18,9 @@ use super::{
 };
 use crate::{
     crs::MapProjection,
-    image::{GribField, GribFields, Level, Parameter, Resampling, Wanted, read_grib, resample},
+    image::{
+        GribField, GribFields, Level, Levels, Parameter, Resampling, Wanted, read_grib, resample,
+    },
 };
 
 /// Wind towards the grid's +x axis, 10 m above the sea.
@@ -48,7 +50,8 @@ const SCALARS: [(Parameter, Quantity, f32, f32); 5] = [
 /// Forecast fields, matched by the numbers of their parameters: ice cover (10/2/0), ice thickness
 /// (10/2/1), wave height (10/0/3), wind (0/2/2 and 0/2/3) 10 m above ground, air temperature (0/0/0)
 /// 2 m above ground, and visibility (0/19/0). Whatever of these the files hold is taken; winds and
-/// temperatures of other levels are passed over, and it is a fault if there are no others.
+/// temperatures of other levels are passed over, and it is a fault if there are no others. Winds told
+/// for the surface, as in the files of wave models, are taken where there are none for 10 m.
 ///
 /// Winds are turned into the grid's frame. Within a point's distance of the geographic pole, where
 /// east and north of neighbouring points differ, an interpolated wind means little.
@@ -87,7 +90,7 @@ impl Spec for ForecastGribSpec {
     fn build(self, context: &BuildContext) -> Result<Box<dyn Layer>, Faults> {
         let scalars = SCALARS.iter().map(|(parameter, ..)| *parameter);
         let wanted: Vec<Wanted> =
-            scalars.chain([U_WIND, V_WIND]).map(|own| (own, height_m(own))).collect();
+            scalars.chain([U_WIND, V_WIND]).map(|own| (own, levels(own))).collect();
         let mut faults = Faults::default();
         let mut found = GribFields::default();
         for (index, file) in self.files.iter().enumerate() {
@@ -106,8 +109,16 @@ impl Spec for ForecastGribSpec {
                 Err(error) => faults.push(Fault::at(format!("/files/{index}"), error.to_string())),
             }
         }
-        let GribFields { fields, elsewhere } = found;
+        let GribFields { mut fields, elsewhere } = found;
         faults.extend(faults_of_levels(&wanted, &fields, &elsewhere));
+        // Winds told for 10 m are surer than those told for the surface.
+        let at_surface = |field: &GribField| {
+            [U_WIND, V_WIND].contains(&field.parameter)
+                && field.level.is_some_and(Level::is_surface)
+        };
+        let surer = fields.iter().any(|field| field.parameter == U_WIND && !at_surface(field));
+        fields.retain(|field| !(surer && at_surface(field)));
+        let surface_wind = fields.iter().any(at_surface);
         let has = |wanted: Parameter| fields.iter().any(|field| field.parameter == wanted);
         if has(U_WIND) != has(V_WIND) {
             faults.push(Fault::at("/files", "has one component of the wind without the other"));
@@ -124,18 +135,24 @@ impl Spec for ForecastGribSpec {
         times.sort();
         times.dedup();
         let hours = times.iter().map(|at| context.clock().hour(*at)).collect();
-        faults
-            .into_result(Box::new(Forecast { spec: self, fields, quantities, times, hours })
-                as Box<dyn Layer>)
+        faults.into_result(Box::new(Forecast {
+            spec: self,
+            fields,
+            quantities,
+            times,
+            hours,
+            surface_wind,
+        }) as Box<dyn Layer>)
     }
 }
 
-/// The height above ground at which a parameter counts, where it is told at many.
-fn height_m(parameter: Parameter) -> Option<f64> {
+/// The levels at which a parameter counts.
+fn levels(parameter: Parameter) -> Levels {
     match parameter {
-        U_WIND | V_WIND => Some(10.0),
-        TEMPERATURE => Some(2.0),
-        _ => None,
+        U_WIND | V_WIND => Levels::AboveGroundOrSurface(10.0),
+        // At the surface it is that of the ground or the water.
+        TEMPERATURE => Levels::AboveGround(2.0),
+        _ => Levels::Any,
     }
 }
 
@@ -146,15 +163,18 @@ fn faults_of_levels(
     elsewhere: &[(Parameter, Level)],
 ) -> Vec<Fault> {
     let mut faults = Vec::new();
-    for (parameter, height_m) in wanted {
-        let Some(height_m) = height_m else { continue };
-        let mut levels: Vec<String> = elsewhere
+    for (parameter, levels) in wanted {
+        let (Levels::AboveGround(height_m) | Levels::AboveGroundOrSurface(height_m)) = levels
+        else {
+            continue;
+        };
+        let mut found: Vec<String> = elsewhere
             .iter()
             .filter(|(own, _)| own == parameter)
             .map(|(_, level)| level.to_string())
             .collect();
-        levels.dedup();
-        if levels.is_empty() || fields.iter().any(|field| field.parameter == *parameter) {
+        found.dedup();
+        if found.is_empty() || fields.iter().any(|field| field.parameter == *parameter) {
             continue;
         }
         let (discipline, category, number) = parameter;
@@ -164,7 +184,7 @@ fn faults_of_levels(
                 format!(
                     "the parameter {discipline}/{category}/{number} is there at {} alone, and \
                      {height_m} m above ground is wanted",
-                    levels.join(", ")
+                    found.join(", ")
                 ),
             )
             .help("take the files with the fields near the surface, or leave these out"),
@@ -180,6 +200,8 @@ struct Forecast {
     quantities: Vec<Quantity>,
     times: Vec<Timestamp>,
     hours: Vec<f64>,
+    /// Whether the wind is told for the surface.
+    surface_wind: bool,
 }
 
 impl Layer for Forecast {
@@ -198,7 +220,14 @@ impl Layer for Forecast {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        vec![Assumption::new("chart", "the forecast comes true as it stands")]
+        let mut list = vec![Assumption::new("chart", "the forecast comes true as it stands")];
+        if self.surface_wind {
+            list.push(Assumption::new(
+                "chart",
+                "the wind that the files tell for the surface is taken for that at 10 m",
+            ));
+        }
+        list
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
