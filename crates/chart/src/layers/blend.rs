@@ -19,7 +19,8 @@ use crate::{Chart, NamedLayer};
 /// Two layers or more of which none wins: each cell has their weighted mean.
 ///
 /// Blended are the quantities that all of them give. Where not all cover a cell, those that do count
-/// alone. What is yes or no, and limits, cannot be blended.
+/// alone; the thickness of ice counts by its concentration. What is yes or no, and limits, cannot be
+/// blended.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct BlendSpec {
@@ -274,14 +275,22 @@ impl Laid for LaidBlend {
         let mut weights = vec![0.0_f32; out.len()];
         for part in &self.parts {
             let weight = part.weight_at(hour);
-            let run = part.chart.at(hour).run(quantity, cells.clone())?;
-            for ((out, total), value) in out.iter_mut().zip(&mut weights).zip(run.values) {
-                if value.is_nan() {
+            let moment = part.chart.at(hour);
+            let run = moment.run(quantity, cells.clone())?.values;
+            // Thickness is that of the ice where there is some: it counts by how much there is.
+            let ice = (quantity == Quantity::ICE_THICKNESS)
+                .then(|| moment.run(Quantity::ICE_CONCENTRATION, cells.clone()))
+                .transpose()?
+                .map_or_else(Vec::new, |ice| ice.values);
+            for (cell, value) in run.into_iter().enumerate().filter(|(_, value)| !value.is_nan()) {
+                let (Some(out), Some(total)) = (out.get_mut(cell), weights.get_mut(cell)) else {
                     continue;
-                }
-                *total += weight;
+                };
+                let amount = ice.get(cell).copied().filter(|ice| !ice.is_nan()).unwrap_or(1.0);
+                *total += weight * amount;
                 // A running mean, so that equal values stay what they are.
-                *out = if out.is_nan() { value } else { *out + (value - *out) * (weight / *total) };
+                let share = if *total > 0.0 { weight * amount / *total } else { 0.0 };
+                *out = if out.is_nan() { value } else { *out + (value - *out) * share };
             }
         }
         Ok(())
@@ -373,6 +382,25 @@ layers:
         assert_eq!((ice(0.0, -64.0), ice(0.0, -66.0)), (0.75, 1.0));
         assert!((ice(47.9, -64.0) - 0.75).abs() < 1e-6);
         assert_eq!(ice(48.0, -64.0), 1.0);
+    }
+
+    #[test]
+    fn thickness_counts_by_how_much_ice_there_is() {
+        let yaml = "\
+layers:
+  - {kind: constant, ice: {concentration: 0.9, stage: grey, thickness_m: 2}}
+  - {kind: constant, ice: {concentration: 0.3, stage: grey, thickness_m: 1}}
+  - {kind: constant, ice: {concentration: 0}}
+";
+        let laid = chart(build::<BlendSpec>(yaml, &[]).unwrap().as_ref()).unwrap();
+        let of = |quantity| sample(&laid, 0.0, quantity, at(HERE.0, HERE.1));
+        assert!((of(Quantity::ICE_CONCENTRATION) - 0.4).abs() < 1e-6);
+        // The volume is kept: (0.9 x 2 + 0.3 x 1) / 3 = 0.4 x 1.75.
+        assert!((of(Quantity::ICE_THICKNESS) - 1.75).abs() < 1e-6);
+        let open = "layers: [{kind: constant, ice: {concentration: 0}}, \
+                    {kind: constant, ice: {concentration: 0}}]";
+        let laid = chart(build::<BlendSpec>(open, &[]).unwrap().as_ref()).unwrap();
+        assert_eq!(sample(&laid, 0.0, Quantity::ICE_THICKNESS, at(HERE.0, HERE.1)), 0.0);
     }
 
     #[test]

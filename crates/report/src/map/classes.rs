@@ -49,7 +49,7 @@ impl ColourScale {
         if quantity.unit() == "1" && known(1).all(|value| value == 0.0 || value == 1.0) {
             return Some(Self::flag());
         }
-        if quantity.unit() == "1" && (0.0..=1.0).contains(&first) && last <= 1.0 {
+        if quantity == Quantity::ICE_CONCENTRATION || Quantity::ICE_PARTIALS.contains(&quantity) {
             return Some(Self::tenths());
         }
         let at = |share: f64| {
@@ -122,9 +122,9 @@ impl ColourScale {
         Self { classes }
     }
 
-    /// Tints for things told apart by order alone, light to dark.
+    /// Tints for things told apart by order alone, light to dark; none so light as to look like nothing.
     pub(crate) fn ramp(count: usize) -> Vec<String> {
-        (0..count).map(|index| between(LIGHT, DARK, share(index, count))).collect()
+        (0..count).map(|index| between(LIGHT, DARK, 0.2 + 0.8 * share(index, count))).collect()
     }
 }
 
