@@ -15,8 +15,8 @@ pub(crate) use grib::{GribField, GribFields, Level, Levels, Parameter, Wanted, r
 pub(crate) use netcdf::read_netcdf;
 pub(crate) use nsidc::read_nsidc;
 pub(crate) use place::Placement;
+pub(crate) use resample::Resampler;
 pub use resample::Resampling;
-pub(crate) use resample::resample;
 
 /// One band of an image.
 #[derive(Debug, Clone)]

@@ -1,12 +1,12 @@
 //! From an image's pixels to a grid's cells.
 
-use dipward_geodesy::{Grid, Position};
+use dipward_geodesy::Grid;
 use dipward_plugin::{Control, Error};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{Image, conservative::area_mean};
+use super::{Image, Placement, conservative::area_mean};
 
 /// How a cell gets its value from pixels. What is not a number never takes part.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -26,43 +26,85 @@ pub enum Resampling {
 /// Points along each side of a cell beside a pole, where the image gives its corners no area.
 const POINTS: u32 = 8;
 
-/// Takes an image to a grid.
+/// Takes images to a grid, and keeps where the cells lie on one for the next of the same map.
 ///
-/// # Returns
-///
-/// One value a cell, not a number where the image shows none.
-///
-/// # Errors
-///
-/// [`Error::Cancelled`].
-pub(crate) fn resample(
-    image: &Image,
-    grid: &Grid,
+/// Memory: 16 bytes a cell.
+#[derive(Debug)]
+pub(crate) struct Resampler<'a> {
+    grid: &'a Grid,
     how: Resampling,
-    control: &Control,
-) -> Result<Vec<f32>, Error> {
-    let columns = grid.columns() as usize;
-    let mut values = vec![f32::NAN; grid.len()];
-    values.par_chunks_mut(columns).zip(0..grid.rows()).try_for_each(|(row_values, row)| {
-        control.check()?;
-        for (column, value) in (0..grid.columns()).zip(row_values) {
-            let Some(cell) = grid.cell(row, column) else { continue };
-            *value = match how {
-                Resampling::Nearest => grid.centre(cell).map_or(f32::NAN, |at| nearest(image, at)),
-                Resampling::Bilinear => {
-                    grid.centre(cell).map_or(f32::NAN, |at| bilinear(image, at))
-                }
-                Resampling::Conservative => area_mean(image, grid, cell)
-                    .unwrap_or_else(|| mean_of_points(image, grid, cell)),
-            };
-        }
-        Ok(())
-    })?;
-    Ok(values)
+    /// Column and row of each cell's centre in pixels.
+    places: Option<(Placement, Vec<[f64; 2]>)>,
 }
 
-fn nearest(image: &Image, at: Position) -> f32 {
-    let [column, row] = image.placement.pixel(at);
+impl<'a> Resampler<'a> {
+    pub(crate) fn new(grid: &'a Grid, how: Resampling) -> Self {
+        Self { grid, how, places: None }
+    }
+
+    /// Takes an image to the grid.
+    ///
+    /// # Returns
+    ///
+    /// One value a cell, not a number where the image shows none.
+    ///
+    /// # Errors
+    ///
+    /// [`Error::Cancelled`].
+    pub(crate) fn raster(&mut self, image: &Image, control: &Control) -> Result<Vec<f32>, Error> {
+        match self.how {
+            Resampling::Nearest => self.at_centres(image, nearest, control),
+            Resampling::Bilinear => self.at_centres(image, bilinear, control),
+            Resampling::Conservative => self.of_cells(control, |cell| {
+                area_mean(image, self.grid, cell)
+                    .unwrap_or_else(|| mean_of_points(image, self.grid, cell))
+            }),
+        }
+    }
+
+    fn at_centres(
+        &mut self,
+        image: &Image,
+        value: fn(&Image, [f64; 2]) -> f32,
+        control: &Control,
+    ) -> Result<Vec<f32>, Error> {
+        let placement = image.placement;
+        let places = match self.places.take().filter(|(own, _)| *own == placement) {
+            Some((_, places)) => places,
+            None => self.of_cells(control, |cell| {
+                self.grid.centre(cell).map_or([f64::NAN; 2], |at| placement.pixel(at))
+            })?,
+        };
+        let values = self.of_cells(control, |cell| {
+            places.get(cell as usize).map_or(f32::NAN, |place| value(image, *place))
+        });
+        self.places = Some((placement, places));
+        values
+    }
+
+    /// Something of each cell, row by row on all threads.
+    fn of_cells<T: Clone + Default + Send>(
+        &self,
+        control: &Control,
+        of: impl Fn(u32) -> T + Sync,
+    ) -> Result<Vec<T>, Error> {
+        let columns = self.grid.columns() as usize;
+        let mut all = vec![T::default(); self.grid.len()];
+        all.par_chunks_mut(columns).zip(0..self.grid.rows()).try_for_each(|(run, row)| {
+            control.check()?;
+            for (column, one) in (0..self.grid.columns()).zip(run) {
+                // Every column of every row is a cell.
+                if let Some(cell) = self.grid.cell(row, column) {
+                    *one = of(cell);
+                }
+            }
+            Ok(())
+        })?;
+        Ok(all)
+    }
+}
+
+fn nearest(image: &Image, [column, row]: [f64; 2]) -> f32 {
     // The cast of what is not a number is 0, so it must be told apart first.
     if column.is_nan() || row.is_nan() {
         return f32::NAN;
@@ -70,11 +112,11 @@ fn nearest(image: &Image, at: Position) -> f32 {
     image.at(column.floor() as i64, row.floor() as i64)
 }
 
-fn bilinear(image: &Image, at: Position) -> f32 {
-    if nearest(image, at).is_nan() {
+fn bilinear(image: &Image, pixel: [f64; 2]) -> f32 {
+    if nearest(image, pixel).is_nan() {
         return f32::NAN;
     }
-    let [column, row] = image.placement.pixel(at).map(|place| place - 0.5);
+    let [column, row] = pixel.map(|place| place - 0.5);
     let (left, above) = (column.floor(), row.floor());
     let (right_share, below_share) = ((column - left) as f32, (row - above) as f32);
     let (mut sum, mut weights) = (0.0, 0.0);
@@ -99,7 +141,7 @@ fn mean_of_points(image: &Image, grid: &Grid, cell: u32) -> f32 {
     for across in 0..POINTS {
         for up in 0..POINTS {
             let place = geo::coord! { x: centre.x + offset_m(across), y: centre.y + offset_m(up) };
-            let value = nearest(image, grid.position(place));
+            let value = nearest(image, image.placement.pixel(grid.position(place)));
             if !value.is_nan() {
                 sum += f64::from(value);
                 known += 1;
@@ -116,7 +158,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::{crs::MapProjection, image::Placement};
+    use crate::crs::MapProjection;
 
     fn polar() -> PolarStereographic {
         PolarStereographic::variant_b(Hemisphere::North, 70.0, -45.0, Ellipsoid::WGS84).unwrap()
@@ -138,7 +180,7 @@ mod tests {
     }
 
     fn all(image: &Image, grid: &Grid, how: Resampling) -> Vec<f32> {
-        resample(image, grid, how, &Control::default()).unwrap()
+        Resampler::new(grid, how).raster(image, &Control::default()).unwrap()
     }
 
     #[test]
@@ -251,7 +293,8 @@ mod tests {
             let values = (0..360 * 180).map(|at| (at % 360) as f32 + west as f32 + 0.5).collect();
             let image = Image { width: 360, height: 180, values, placement };
             for longitude in [-179.5, -90.5, 0.5, 19.5, 100.5, 179.5] {
-                let value = nearest(&image, dipward_geodesy::position(80.0, longitude));
+                let at = dipward_geodesy::position(80.0, longitude);
+                let value = nearest(&image, image.placement.pixel(at));
                 assert!(
                     (f64::from(value) - longitude).rem_euclid(360.0) < 1e-3,
                     "{west} {longitude}"

@@ -16,7 +16,7 @@ use super::{
     schedule::Schedule,
     scheduled::{Scheduled, Show},
 };
-use crate::image::{Image, Resampling, read_geotiff, read_nsidc, resample};
+use crate::image::{Image, Resampler, Resampling, read_geotiff, read_nsidc};
 
 /// How far the past years lie apart: the standard deviation of the concentration about their mean.
 const SPREAD: Quantity = Quantity::new("ice_concentration_spread", "1");
@@ -201,11 +201,12 @@ impl Layer for Climatology {
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
         let mut concentrations = Vec::with_capacity(self.shown.len());
         let mut spreads = Vec::with_capacity(self.shown.len());
+        let mut resampler = Resampler::new(ground.grid, self.spec.resampling);
         for month in &self.shown {
             let images = self.months.get(month).map(Vec::as_slice).unwrap_or_default();
             let mut moments = vec![Moments::default(); ground.grid.len()];
             for (file, image) in images {
-                let values = resample(image, ground.grid, self.spec.resampling, control)?;
+                let values = resampler.raster(image, control)?;
                 if values.iter().all(|value| value.is_nan()) {
                     return Err(Error::File {
                         path: file.clone(),

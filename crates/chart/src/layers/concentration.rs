@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 use super::{ageing::Ageing, packed::check_memory, schedule::Schedule, scheduled::Show};
 use crate::{
     codes::{IceRegime, Stage},
-    image::{Image, Resampling, resample},
+    image::{Image, Resampler, Resampling},
 };
 
 /// What ice of an image is taken for.
@@ -98,8 +98,9 @@ impl Layer for Concentrations {
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
         check_memory(ground.grid, self.images.len(), 2)?;
         let mut rasters = Vec::with_capacity(self.images.len());
+        let mut resampler = Resampler::new(ground.grid, self.resampling);
         for (file, image) in &self.images {
-            let values = resample(image, ground.grid, self.resampling, control)?;
+            let values = resampler.raster(image, control)?;
             if values.iter().all(|value| value.is_nan()) {
                 return Err(Error::File {
                     path: file.clone(),

@@ -19,7 +19,7 @@ use super::{
 use crate::{
     crs::MapProjection,
     image::{
-        GribField, GribFields, Level, Levels, Parameter, Resampling, Wanted, read_grib, resample,
+        GribField, GribFields, Level, Levels, Parameter, Resampler, Resampling, Wanted, read_grib,
     },
 };
 
@@ -233,12 +233,13 @@ impl Layer for Forecast {
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
         check_memory(ground.grid, self.quantities.len() * self.times.len(), 2)?;
         let mut known = false;
+        let mut resampler = Resampler::new(ground.grid, self.spec.resampling);
         let mut columns = Vec::with_capacity(self.quantities.len());
         for (parameter, quantity, factor, offset) in SCALARS {
             if !self.quantities.contains(&quantity) {
                 continue;
             }
-            let mut rasters = self.rasters(parameter, ground.grid, control)?;
+            let mut rasters = self.rasters(parameter, &mut resampler, control)?;
             for value in rasters.iter_mut().flatten().flatten() {
                 *value = *value * factor + offset;
             }
@@ -246,7 +247,7 @@ impl Layer for Forecast {
             columns.push((quantity, in_between(&self.hours, &rasters)));
         }
         if self.quantities.contains(&WIND_GRID_EAST) {
-            let (east, north) = self.winds(ground.grid, control)?;
+            let (east, north) = self.winds(ground.grid, &mut resampler, control)?;
             known |= any_known(&east);
             columns.push((WIND_GRID_EAST, in_between(&self.hours, &east)));
             columns.push((WIND_GRID_NORTH, in_between(&self.hours, &north)));
@@ -277,23 +278,28 @@ impl Forecast {
     fn rasters(
         &self,
         parameter: Parameter,
-        grid: &Grid,
+        resampler: &mut Resampler<'_>,
         control: &Control,
     ) -> Result<Rasters, Error> {
         self.times
             .iter()
             .map(|at| {
                 self.field(parameter, *at)
-                    .map(|field| resample(&field.image, grid, self.spec.resampling, control))
+                    .map(|field| resampler.raster(&field.image, control))
                     .transpose()
             })
             .collect()
     }
 
     /// Both components in the grid's frame.
-    fn winds(&self, grid: &Grid, control: &Control) -> Result<(Rasters, Rasters), Error> {
-        let mut east = self.rasters(U_WIND, grid, control)?;
-        let mut north = self.rasters(V_WIND, grid, control)?;
+    fn winds(
+        &self,
+        grid: &Grid,
+        resampler: &mut Resampler<'_>,
+        control: &Control,
+    ) -> Result<(Rasters, Rasters), Error> {
+        let mut east = self.rasters(U_WIND, resampler, control)?;
+        let mut north = self.rasters(V_WIND, resampler, control)?;
         for ((at, u), v) in self.times.iter().zip(&mut east).zip(&mut north) {
             let (Some(us), Some(vs), Some(field)) = (&mut *u, &mut *v, self.field(U_WIND, *at))
             else {

@@ -10,7 +10,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::scheduled::{Scheduled, Show};
-use crate::image::{Image, Resampling, read_geotiff, read_netcdf, resample};
+use crate::image::{Image, Resampler, Resampling, read_geotiff, read_netcdf};
 
 /// One quantity that does not change, from a file.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -164,7 +164,8 @@ impl Layer for Raster {
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
-        let values = resample(&self.image, ground.grid, self.spec.resampling, control)?;
+        let values =
+            Resampler::new(ground.grid, self.spec.resampling).raster(&self.image, control)?;
         if values.iter().all(|value| value.is_nan()) {
             return Err(Error::File {
                 path: self.spec.file.clone(),
