@@ -220,6 +220,9 @@ pub(crate) struct Windows {
     /// How many of the best stays to tell
     #[arg(long, value_name = "N", default_value_t = 10)]
     pub(crate) best: usize,
+    /// Folder for windows.json and the picture windows.svg; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
     /// Seed of all random draws, instead of the scenario's own
     #[arg(long, value_name = "N")]
     pub(crate) seed: Option<u64>,

@@ -1,26 +1,33 @@
 //! `dipward windows`.
 
+mod strip;
+
 use std::io::{self, Write};
 
 use dipward_field::{StayingChance, TrackRequest, best_stays, pole_tracks, staying_chances};
-use dipward_plugin::Assumption;
+use dipward_plugin::{Assumption, OutputFile};
 use jiff::{Timestamp, tz::Offset};
 use serde::Serialize;
 
 use crate::{
-    arguments::{Format, Windows},
+    arguments::{CAUTION, Format, Windows},
+    commands::plan::{check_folder, failure_of_writing},
     console,
     exit::Failure,
     run::Session,
     scenario_file::ScenarioFile,
 };
 
-/// Darker the better, a tenth a step.
+/// Where the scale of chances may end: one that fits the greatest of them.
+const TOPS: [f64; 5] = [0.1, 0.2, 0.3, 0.5, 1.0];
+/// Darker the better, a tenth of the scale a step.
 const SHADES: [char; 10] = [' ', '.', ':', '-', '=', '+', '*', '#', '%', '@'];
 
 /// All that is told, as other programs read it.
 #[derive(Debug, Serialize)]
 struct Told {
+    caution: &'static str,
+    version: &'static str,
     within_km: f64,
     for_h: f64,
     members: u32,
@@ -40,6 +47,9 @@ struct Chance {
 }
 
 pub(crate) fn windows(session: &Session<'_>, request: &Windows) -> Result<(), Failure> {
+    if let Some(out) = &request.out {
+        check_folder(out)?;
+    }
     let file = ScenarioFile::open(&request.scenario, session.console)?;
     let scenario = file.scenario(session.registry, request.seed)?;
     let (pole, station) = (&scenario.keys.pole, &scenario.keys.station);
@@ -72,6 +82,8 @@ pub(crate) fn windows(session: &Session<'_>, request: &Windows) -> Result<(), Fa
     let mut assumptions = model.assumptions();
     assumptions.extend(disturbance.assumptions());
     let told = Told {
+        caution: CAUTION,
+        version: env!("CARGO_PKG_VERSION"),
         within_km,
         for_h,
         members: pole.members,
@@ -81,13 +93,29 @@ pub(crate) fn windows(session: &Session<'_>, request: &Windows) -> Result<(), Fa
         hours: chances.iter().map(told).collect(),
         assumptions,
     };
+    if let Some(out) = &request.out {
+        let mut json = serde_json::to_vec_pretty(&told).map_err(Failure::other)?;
+        json.push(b'\n');
+        let files = [
+            OutputFile { name: "windows.json".into(), bytes: json },
+            OutputFile { name: "windows.svg".into(), bytes: strip::strip(&told).into_bytes() },
+        ];
+        session
+            .interrupt
+            .unbroken(|| dipward_report::write_all(out, &files))?
+            .map_err(|error| failure_of_writing(out, &error))?;
+    }
     console::print(|out| match request.format {
         Format::Table => table(out, &told),
         Format::Json => {
             serde_json::to_writer_pretty(&mut *out, &told).map_err(io::Error::from)?;
             writeln!(out)
         }
-    })
+    })?;
+    if let Some(out) = &request.out {
+        session.console.note(&format!("2 files written to {}", out.display()));
+    }
+    Ok(())
 }
 
 fn table(out: &mut impl Write, told: &Told) -> io::Result<()> {
@@ -105,17 +133,19 @@ fn table(out: &mut impl Write, told: &Told) -> io::Result<()> {
             100.0 * one.standard_error
         )?;
     }
+    let scale_top = scale_top(&told.hours);
+    let shades: String = SHADES.iter().collect();
+    let step = 100.0 * scale_top / SHADES.len() as f64;
     writeln!(
         out,
-        "\nday         mean   hour by hour from 00 UTC; a step of `{}` is 10 %",
-        shades()
+        "\nday         mean   hour by hour from 00 UTC; a step of `{shades}` is {step:.0} %"
     )?;
     for (day, hours) in by_day(&told.hours) {
         let mean = hours.iter().map(|(_, chance)| chance).sum::<f64>() / hours.len().max(1) as f64;
         let mut line = [' '; 24];
         for (hour, chance) in hours {
             // A cast of what is negative or no number is 0.
-            let shade = SHADES.get((chance * 10.0) as usize).or(SHADES.last());
+            let shade = SHADES.get((chance / scale_top * 10.0) as usize).or(SHADES.last());
             if let (Some(into), Some(shade)) = (line.get_mut(hour), shade) {
                 *into = *shade;
             }
@@ -129,8 +159,9 @@ fn table(out: &mut impl Write, told: &Told) -> io::Result<()> {
     Ok(())
 }
 
-fn shades() -> String {
-    SHADES.iter().collect()
+fn scale_top(chances: &[Chance]) -> f64 {
+    let greatest = chances.iter().map(|one| one.chance).fold(0.0, f64::max);
+    TOPS.into_iter().find(|top| greatest <= *top).unwrap_or(1.0)
 }
 
 /// The chances of each day, by the hour that they begin in.

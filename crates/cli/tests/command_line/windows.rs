@@ -24,6 +24,15 @@ fn stays_are_ranked_and_every_hour_is_told() {
     let text = run(folder.path(), line).stdout;
     assert!(text.contains("within 15 km of its mean for 6 h"), "{text}");
     assert_eq!(text.lines().filter(|line| line.starts_with("2027-")).count(), 30);
+    let ended = run(folder.path(), &format!("{line} --out w"));
+    assert_eq!(ended.status, Some(0), "{}", ended.stderr);
+    let read = |name: &str| std::fs::read_to_string(folder.path().join("w").join(name)).unwrap();
+    let written: Value = serde_json::from_str(&read("windows.json")).unwrap();
+    assert_eq!(written, told);
+    let picture = read("windows.svg");
+    assert!(picture.contains("within 15 km of its mean for 6 h") && picture.contains("chance"));
+    // A folder that cannot be one is told before the ensemble is drawn.
+    assert_eq!(run(folder.path(), &format!("{line} --out s.yaml")).status, Some(2));
     for wrong in ["--within-km 0", "--within-km nan", "--for-h 1e9"] {
         assert_eq!(
             run(folder.path(), &format!("windows s.yaml {wrong}")).status,
