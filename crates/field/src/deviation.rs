@@ -16,10 +16,17 @@
 use dipward_plugin::Error;
 use serde::{Deserialize, Serialize};
 
-use crate::fix::Cholesky;
+use crate::{ReadError, fix::Cholesky};
 
 /// Beyond this the formula, which takes a deviation for small, means nothing.
 pub const GREATEST_DEVIATION_DEG: f64 = 20.0;
+
+/// H below which no compass is to be trusted, whatever the ship: the blackout zone of the World
+/// Magnetic Model (WMM2025 technical report, doi 10.25923/prbc-s316).
+pub const BLACKOUT_NT: f64 = 2000.0;
+
+/// Up to this H a compass may be poor: the caution zone about the blackout zone, of the same source.
+pub const CAUTION_NT: f64 = 6000.0;
 
 const COEFFICIENTS: usize = 5;
 
@@ -102,11 +109,38 @@ impl ShipDeviation {
     }
 
     /// The H below which the coefficients mean nothing: B and C would make more than
-    /// [`GREATEST_DEVIATION_DEG`].
+    /// [`GREATEST_DEVIATION_DEG`], or H is below [`BLACKOUT_NT`].
     #[must_use]
     pub fn least_horizontal_nt(&self) -> f64 {
         let [_, b, c, ..] = self.coefficients_deg;
-        self.horizontal_nt * b.hypot(c) / GREATEST_DEVIATION_DEG
+        (self.horizontal_nt * b.hypot(c) / GREATEST_DEVIATION_DEG).max(BLACKOUT_NT)
+    }
+
+    /// What is wrong with coefficients that were not fitted here but read.
+    ///
+    /// # Errors
+    ///
+    /// [`Error::Outside`] for numbers that are none, a sigma below zero or an H that is not above zero.
+    pub fn check(&self) -> Result<(), Error> {
+        let sigma = self.sigma_deg.unwrap_or_default();
+        let finite = self.coefficients_deg.iter().chain(&sigma).all(|part| part.is_finite());
+        let right = finite && sigma.iter().all(|part| *part >= 0.0);
+        if right && self.horizontal_nt.is_finite() && self.horizontal_nt > 0.0 {
+            Ok(())
+        } else {
+            Err(Error::Outside("the deviation's coefficients are no swing's".into()))
+        }
+    }
+
+    /// One sigma of the deviation on a heading, degrees, by those of the coefficients taken as
+    /// independent, which they are after a swing in even steps; 0 where the swing left none.
+    #[must_use]
+    pub fn sigma_at(&self, heading_deg: f64, horizontal_nt: f64) -> f64 {
+        let growth = self.horizontal_nt / horizontal_nt;
+        let [a, b, c, d, e] = self.sigma_deg.unwrap_or_default();
+        let scaled = [a, growth * b, growth * c, d, e];
+        let squares = terms(heading_deg).into_iter().zip(scaled).map(|(a, b)| (a * b).powi(2));
+        squares.sum::<f64>().sqrt()
     }
 
     /// The deviation on a heading by compass where the horizontal field is `horizontal_nt`, degrees;
@@ -125,6 +159,41 @@ impl ShipDeviation {
         let scaled = [a, growth * b, growth * c, d, e];
         meaningful.then(|| terms(heading_deg).iter().zip(scaled).map(|(a, b)| a * b).sum())
     }
+}
+
+/// Reads a swing: a CSV file with a line of titles and the columns `heading_deg` (by compass, 0 to 360)
+/// and `deviation_deg` (magnetic less compass bearing, east positive). Other columns are passed over.
+///
+/// # Errors
+///
+/// [`ReadError`] with the line: a column that is missing, a number that is none or out of range.
+pub fn read_swing(bytes: &[u8]) -> Result<Vec<SwingReading>, ReadError> {
+    let mut reader =
+        csv::ReaderBuilder::new().trim(csv::Trim::All).comment(Some(b'#')).from_reader(bytes);
+    let titles = reader.headers().map_err(|error| ReadError::of_csv(&error))?.clone();
+    let column = |title: &str| {
+        let at = titles.iter().position(|found| found == title);
+        at.ok_or_else(|| ReadError::Whole(format!("the column {title} is missing")))
+    };
+    let (heading_at, deviation_at) = (column("heading_deg")?, column("deviation_deg")?);
+    let mut swing = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|error| ReadError::of_csv(&error))?;
+        let line = record.position().map_or(0, csv::Position::line) as usize;
+        let number = |title: &str, at: usize, range: std::ops::RangeInclusive<f64>| {
+            let text = record.get(at).unwrap_or_default();
+            text.parse().ok().filter(|number| range.contains(number)).ok_or_else(|| {
+                let (least, most) = (range.start(), range.end());
+                let message = format!("{title} `{text}` is no number within {least} to {most}");
+                ReadError::line(line, message)
+            })
+        };
+        swing.push(SwingReading {
+            heading_deg: number("heading_deg", heading_at, 0.0..=360.0)?,
+            deviation_deg: number("deviation_deg", deviation_at, -180.0..=180.0)?,
+        });
+    }
+    Ok(swing)
 }
 
 fn terms(heading_deg: f64) -> [f64; COEFFICIENTS] {
@@ -173,6 +242,36 @@ mod tests {
         assert_eq!(ship.at(90.0, 0.999 * least), None);
         assert_eq!(ship.at(90.0, 0.0), None);
         assert_eq!(ship.at(f64::NAN, 18_000.0), None);
+    }
+
+    #[test]
+    fn a_steady_ship_has_no_deviation_to_speak_of_but_no_compass_works_in_the_blackout_zone() {
+        let ship = ShipDeviation {
+            coefficients_deg: [0.1, 0.0, 0.0, 0.0, 0.0],
+            sigma_deg: Some([0.3, 0.4, 0.0, 0.0, 0.0]),
+            horizontal_nt: 18_000.0,
+        };
+        assert_eq!(ship.at(0.0, BLACKOUT_NT), Some(0.1));
+        assert_eq!(ship.at(0.0, BLACKOUT_NT - 1.0), None);
+        assert!((ship.sigma_at(90.0, 9000.0) - 0.3_f64.hypot(0.8)).abs() < 1e-12);
+        assert!(ship.check().is_ok());
+        assert!(ShipDeviation { horizontal_nt: f64::NAN, ..ship.clone() }.check().is_err());
+        assert!(ShipDeviation { sigma_deg: Some([-1.0; 5]), ..ship }.check().is_err());
+    }
+
+    #[test]
+    fn a_file_is_read_and_its_faults_have_lines() {
+        let good = read_swing(b"deviation_deg,heading_deg,by\n-1.5,045,NN\n").unwrap();
+        assert_eq!(good, [SwingReading { heading_deg: 45.0, deviation_deg: -1.5 }]);
+        for (text, told) in [
+            ("heading_deg\n1\n", "column deviation_deg"),
+            ("heading_deg,deviation_deg\n361,0\n", "line 2: heading_deg"),
+            ("heading_deg,deviation_deg\n0,1\n0,nan\n", "line 3: deviation_deg"),
+            ("heading_deg,deviation_deg\n0\n", "line 2"),
+        ] {
+            let error = read_swing(text.as_bytes()).unwrap_err().to_string();
+            assert!(error.contains(told), "{error}");
+        }
     }
 
     #[test]

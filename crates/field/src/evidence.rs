@@ -43,6 +43,8 @@ pub struct ReadingRecord {
     pub base_nt: Option<[f64; 3]>,
     /// Kp at the time.
     pub kp: Option<f64>,
+    /// Heading by the ship's compass, where that gave the declination.
+    pub heading_deg: Option<f64>,
     /// In the observer's words.
     pub instrument: Option<String>,
     /// In the observer's words.
@@ -187,6 +189,7 @@ pub fn evidence(
         base_nt: one.base_nt,
         kp: one.kp,
         instrument: one.instrument.clone(),
+        heading_deg: one.heading_deg,
         calibration: one.calibration.clone(),
         model_pole_km: model_km.get(at).copied(),
         mean_pole: fix.mean_poles.get(at).copied().flatten(),
@@ -273,6 +276,7 @@ mod tests {
                     elements: elements.into(),
                     base_nt: Some([0.0; 3]),
                     kp: Some(1.0),
+                    heading_deg: None,
                     instrument: None,
                     calibration: None,
                 }

@@ -2,9 +2,9 @@
 
 use std::sync::LazyLock;
 
-use jiff::civil::Date;
+use jiff::{Timestamp, civil::Date, tz::Offset};
 
-use crate::{KpHistory, SLOTS_A_DAY};
+use crate::{Kp, KpHistory, SLOTS_A_DAY};
 
 /// Values of Kp in thirds.
 pub(crate) const VALUES: usize = 28;
@@ -47,4 +47,45 @@ fn day_of_year(day: Date) -> usize {
 pub(crate) fn counts_of_season(day: Date) -> &'static [f64; VALUES] {
     // A year has at most as many days as the table.
     &SEASONS[day_of_year(day).min(DAYS_OF_YEAR - 1)]
+}
+
+/// The Kp that is not exceeded half of the time about a day of the year: the median of the history
+/// within 45 days of the same day of any year.
+#[must_use]
+pub fn median_kp_of_season(instant: Timestamp) -> Kp {
+    let counts = counts_of_season(Offset::UTC.to_datetime(instant).date());
+    let total: f64 = counts.iter().sum();
+    let mut sum = 0.0;
+    for (thirds, count) in (0_u8..).zip(counts) {
+        sum += count;
+        if 2.0 * sum >= total {
+            return Kp::from_thirds(thirds).unwrap_or(Kp::GREATEST);
+        }
+    }
+    Kp::GREATEST
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_median_of_a_season_is_that_of_sorting_it() {
+        let history = KpHistory::embedded();
+        // 15 June, day 166: no leap day is near, so days of the year are days of the month.
+        let mut all: Vec<Kp> = (0..history.days())
+            .filter(|&day| {
+                let day = history.day(day).unwrap();
+                let leap = i16::from(day.in_leap_year() && day.day_of_year() > 59);
+                (day.day_of_year() - leap - 166).abs() <= 45
+                    || (leap == 1 && day.day_of_year() == 121)
+            })
+            .flat_map(|day| history.on(history.day(day).unwrap()).unwrap())
+            .copied()
+            .collect();
+        all.sort_unstable();
+        let median = median_kp_of_season("2027-06-15T00:00Z".parse().unwrap());
+        assert_eq!(median, all[all.len() / 2]);
+        assert!((1.3..2.4).contains(&median.value()));
+    }
 }

@@ -97,7 +97,9 @@ mod uncertainty;
 
 pub use all_dip_poles::{all_dip_poles, dip_pole};
 pub use cof::read_cof;
-pub use deviation::{GREATEST_DEVIATION_DEG, ShipDeviation, SwingReading};
+pub use deviation::{
+    BLACKOUT_NT, CAUTION_NT, GREATEST_DEVIATION_DEG, ShipDeviation, SwingReading, read_swing,
+};
 pub use dip_pole::{DipPole, dip_pole_near};
 pub use displacement::{FARTHEST_KM, displaced_pole};
 pub use ellipse::Ellipse;
@@ -107,14 +109,16 @@ pub use evidence::{
     evidence,
 };
 pub use fix::{
-    Element, FixSettings, JacobianSource, Measured, NextReading, PoleEstimate, PoleFix, Reading,
-    Residual, fix_pole, read_readings, straight_fix, virtual_geomagnetic_pole,
+    BearingCorrection, Element, FixSettings, JacobianSource, Measured, NextReading, PoleEstimate,
+    PoleFix, Reading, Residual, correct_bearings, fix_pole, read_readings, straight_fix,
+    virtual_geomagnetic_pole,
 };
 pub use gauss_model::{Doubt, DoubtAtPole, EXTRAPOLATION_YEARS, GaussModel};
 pub use kp::Kp;
 pub use kp_history::{KpHistory, SLOTS_A_DAY};
 pub use kp_outlook::KpOutlook;
 pub use kp_past::KpPast;
+pub use kp_season::median_kp_of_season;
 pub use polar_cap::PolarCapAmplitude;
 pub use quiet_windows::{StayingChance, best_stays, staying_chances};
 pub use read_error::ReadError;

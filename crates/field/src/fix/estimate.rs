@@ -81,7 +81,12 @@ pub(super) fn fix_about(
         .iter()
         .map(|reading| Site::of(model, &plane, reading))
         .collect::<Result<_, _>>()?;
-    let bias_nt = prior.sigma.forecast_nt.hypot(prior.sigma.crust_nt).max(LEAST_NT);
+    let own_nt = prior.sigma.forecast_nt.hypot(prior.sigma.crust_nt);
+    let bias_nt = match settings.prior_sigma_km {
+        Some(sigma_km) => sigma_km / prior.ellipse(1.0).rms_km(),
+        None => own_nt,
+    };
+    let bias_nt = bias_nt.max(LEAST_NT);
     let gradient = settings
         .gradient_nt_per_km
         .unwrap_or(prior.sigma.crust_nt / settings.crust_length_km.max(1.0))
@@ -142,7 +147,7 @@ pub(super) fn fix_about(
     Ok(PoleFix {
         hemisphere,
         model: model.provenance().name,
-        model_pole: estimate(last, prior.position, prior.sigma_ellipse().holding(0.95)),
+        model_pole: estimate(last, prior.position, prior.ellipse(bias_nt).holding(0.95)),
         mean_pole: mean_poles.get(last_index).copied().flatten().ok_or_else(unsolved)?,
         mean_poles,
         instantaneous_poles,

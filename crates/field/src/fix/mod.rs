@@ -31,6 +31,7 @@ mod pole_fix;
 mod poles;
 mod reading;
 mod settings;
+mod ship;
 mod tail;
 mod vgp;
 
@@ -42,5 +43,6 @@ pub use self::{
     pole_fix::{JacobianSource, PoleEstimate, PoleFix, Residual},
     reading::{Element, Measured, Reading, read_readings},
     settings::FixSettings,
+    ship::{BearingCorrection, correct_bearings},
     vgp::virtual_geomagnetic_pole,
 };

@@ -132,6 +132,7 @@ fn missed(walk: &Walk, model: &GaussModel, pole: &DipPole, seed: u64) -> [f64; 2
                 elements,
                 base_nt,
                 kp: None,
+                heading_deg: None,
                 instrument: None,
                 calibration: None,
             }
@@ -252,6 +253,7 @@ fn plain(pole: &DipPole, bearing_deg: f64, km: f64, hours: i64, model: &GaussMod
         elements: elements.into(),
         base_nt: Some([0.0; 3]),
         kp: None,
+        heading_deg: None,
         instrument: None,
         calibration: None,
     }

@@ -122,6 +122,9 @@ pub struct Reading {
     pub base_nt: Option<[f64; 3]>,
     /// Kp at the time, where it is known.
     pub kp: Option<f64>,
+    /// Heading by the ship's compass, where that compass gave the declination: true bearing less
+    /// compass bearing, the ship's own field not yet taken out.
+    pub heading_deg: Option<f64>,
     /// Instrument, in the observer's words.
     pub instrument: Option<String>,
     /// Calibration, in the observer's words.
@@ -166,7 +169,7 @@ impl Reading {
 /// Reads a file of readings (CSV with a line of titles).
 ///
 /// Columns, in any order: `time` (UTC, RFC 3339), `latitude_deg`, `longitude_deg`; if wanted
-/// `height_km`, `position_sigma_km`, `kp`, `instrument`, `calibration`, all of `base_x_nt`,
+/// `height_km`, `position_sigma_km`, `kp`, `heading_deg`, `instrument`, `calibration`, all of `base_x_nt`,
 /// `base_y_nt`, `base_z_nt`; and at least one of [`Element::columns`], each with the column of its
 /// sigma. A cell may be empty. Other columns are passed over.
 ///
@@ -274,6 +277,7 @@ impl Row<'_> {
             elements,
             base_nt,
             kp: self.number("kp", [0.0, 9.0])?,
+            heading_deg: self.number("heading_deg", [0.0, 360.0])?,
             instrument: words("instrument"),
             calibration: words("calibration"),
         })

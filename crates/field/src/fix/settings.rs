@@ -14,6 +14,9 @@ pub struct FixSettings {
     pub disturbance_correlation_h: f64,
     /// One sigma of what a base station leaves of that field at the reading's place.
     pub base_residual_nt: f64,
+    /// Root-mean-square distance of the mean pole from the model's that is believed beforehand, km;
+    /// by the model's own doubt where left out.
+    pub prior_sigma_km: Option<f64>,
     /// One sigma of each part of G; the model's crust over [`Self::crust_length_km`] where left out.
     pub gradient_nt_per_km: Option<f64>,
     /// The distance over which the crust's field changes by its own sigma.
@@ -32,6 +35,7 @@ impl Default for FixSettings {
             disturbance_nt: None,
             disturbance_correlation_h: 3.0,
             base_residual_nt: 10.0,
+            prior_sigma_km: None,
             gradient_nt_per_km: None,
             crust_length_km: 150.0,
             down_nt: 141.0,
@@ -60,6 +64,12 @@ impl FixSettings {
              counts for little"
                 .into(),
         ];
+        if let Some(sigma) = self.prior_sigma_km {
+            all.push(format!(
+                "before the readings the mean pole is believed to be {sigma} km from the model's, root \
+                 mean square"
+            ));
+        }
         match self.disturbance_nt {
             Some(sigma) => all.push(format!("the currents' field has a sigma of {sigma} nT")),
             None => all.extend(self.amplitude.assumptions()),
