@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{ArgGroup, Args, Parser, Subcommand, ValueEnum, value_parser};
+use dipward_field::Kp;
 use dipward_geodesy::Hemisphere;
 
 use crate::{
@@ -58,6 +59,8 @@ pub(crate) enum Command {
     Windows(Windows),
     /// Find the pole by readings of the field
     Fix(Fix),
+    /// Fit a ship's compass deviation to a swing
+    Swing(Swing),
     /// Tell what readings prove, and write it down
     Evidence(Evidence),
     /// List the kinds that a scenario may name
@@ -181,6 +184,12 @@ pub(crate) struct Pole {
     /// Height above the ellipsoid at which the field is to be vertical, km
     #[arg(long, value_name = "KM", default_value_t = 0.0, allow_negative_numbers = true)]
     pub(crate) height_km: f64,
+    /// Kp that the disturbance is told for, 0 to 9 [default: the median of the season]
+    #[arg(long, value_name = "KP", allow_negative_numbers = true, value_parser = kp)]
+    pub(crate) kp: Option<Kp>,
+    /// One sigma of each component of the disturbance instead of that of a Kp, nT
+    #[arg(long, value_name = "NT", conflicts_with = "kp", allow_negative_numbers = true, value_parser = not_negative)]
+    pub(crate) disturbance_nt: Option<f64>,
     /// Form of the output
     #[arg(long, value_enum, default_value_t)]
     pub(crate) format: Format,
@@ -237,7 +246,9 @@ pub(crate) struct Windows {
 /// declination_deg, inclination_deg, h_nt, f_nt, x_nt, y_nt, z_nt, each with its one sigma in a column
 /// such as declination_sigma_deg or h_sigma_nt; if wanted height_km, position_sigma_km, kp,
 /// base_x_nt, base_y_nt, base_z_nt (a base station's simultaneous reading less its quiet mean),
-/// instrument, calibration. Cells may be empty. Bearing and dip alone will do.
+/// instrument, calibration. Cells may be empty. Bearing and dip alone will do. Where the ship's own compass
+/// gave a declination, the column heading_deg holds the heading by compass, and --deviation takes the ship's
+/// field out.
 #[derive(Debug, Args)]
 pub(crate) struct Fix {
     /// The readings, a CSV file
@@ -247,9 +258,57 @@ pub(crate) struct Fix {
     pub(crate) hemisphere: Option<Side>,
     #[command(flatten)]
     pub(crate) model: Model,
+    #[command(flatten)]
+    pub(crate) belief: Belief,
     /// How far away the next reading may be, km
     #[arg(long, value_name = "KM", default_value_t = 30.0)]
     pub(crate) reach_km: f64,
+    /// Form of the output
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
+}
+
+/// What is believed before the readings, and what the ship does to them.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct Belief {
+    /// Root-mean-square distance of the mean pole from the model's before any reading, km [default: by
+    /// the model's own doubt]
+    #[arg(long, value_name = "KM", allow_negative_numbers = true, value_parser = not_negative)]
+    pub(crate) prior_sigma_km: Option<f64>,
+    /// One sigma of each component of the currents' field where no base station was read, nT [default:
+    /// by the reading's kp, else the usual one of the season]
+    #[arg(long, value_name = "NT", allow_negative_numbers = true, value_parser = not_negative)]
+    pub(crate) disturbance_nt: Option<f64>,
+    /// The ship's deviation, as `dipward swing --format json` tells it
+    #[arg(long, value_name = "FILE")]
+    pub(crate) deviation: Option<PathBuf>,
+}
+
+/// Fit a ship's compass deviation to a swing.
+///
+/// Columns of the CSV file: heading_deg (by compass) and deviation_deg (magnetic less compass bearing, east
+/// positive), five headings or more. Tells the coefficients A to E, the deviation on every heading where she
+/// was swung and at another H, and the H below which it means nothing. The JSON is what `dipward fix
+/// --deviation` reads.
+#[derive(Debug, Args)]
+#[command(group = ArgGroup::new("field").required(true).args(["h_nt", "position"]))]
+pub(crate) struct Swing {
+    /// The swing, a CSV file
+    pub(crate) swing: PathBuf,
+    /// H where she was swung, nT
+    #[arg(long, value_name = "NT", allow_negative_numbers = true, value_parser = not_negative)]
+    pub(crate) h_nt: Option<f64>,
+    /// Where she was swung, degrees: H is the model's there
+    #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true, requires = "at")]
+    pub(crate) position: Option<Place>,
+    /// When she was swung
+    #[arg(long, value_name = "INSTANT", requires = "position")]
+    pub(crate) at: Option<Moment>,
+    #[command(flatten)]
+    pub(crate) model: Model,
+    /// Another H to tell the deviation for, nT [default: that of the swing]
+    #[arg(long, value_name = "NT", allow_negative_numbers = true, value_parser = not_negative)]
+    pub(crate) for_h_nt: Option<f64>,
     /// Form of the output
     #[arg(long, value_enum, default_value_t)]
     pub(crate) format: Format,
@@ -275,6 +334,8 @@ pub(crate) struct Evidence {
     pub(crate) hemisphere: Option<Side>,
     #[command(flatten)]
     pub(crate) model: Model,
+    #[command(flatten)]
+    pub(crate) belief: Belief,
     /// Form of the claims on standard output
     #[arg(long, value_enum, default_value_t)]
     pub(crate) format: Format,
@@ -308,6 +369,16 @@ pub(crate) enum Format {
     Table,
     /// JSON for programs
     Json,
+}
+
+fn kp(text: &str) -> Result<Kp, String> {
+    let number = text.parse().ok().filter(|kp: &f64| (0.0..=9.0).contains(kp));
+    number.map(Kp::nearest).ok_or_else(|| "Kp goes from 0 to 9, 5- being 4.67".to_owned())
+}
+
+fn not_negative(text: &str) -> Result<f64, String> {
+    let number = text.parse().ok().filter(|number: &f64| (0.0..=100_000.0).contains(number));
+    number.ok_or_else(|| "give a number from 0 to 100000".to_owned())
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]

@@ -12,9 +12,10 @@ mod pole;
 mod readings;
 mod replan;
 mod schema;
+mod swing;
 mod windows;
 
 pub(crate) use self::{
     chart::chart, check::check, evidence::evidence, field::field, fix::fix, kinds::kinds,
-    plan::plan, pole::pole, replan::replan, schema::schema, windows::windows,
+    plan::plan, pole::pole, replan::replan, schema::schema, swing::swing, windows::windows,
 };

@@ -98,6 +98,7 @@ fn serve(registry: &Registry, arguments: &Arguments, console: Console) -> Result
         Command::Pole(pole) => commands::pole(&session, pole),
         Command::Field(field) => commands::field(&session, field),
         Command::Fix(fix) => commands::fix(&session, fix),
+        Command::Swing(swing) => commands::swing(&session, swing),
         Command::Evidence(evidence) => commands::evidence(&session, evidence),
         Command::Windows(windows) => commands::windows(&session, windows),
         Command::Kinds(kinds) => commands::kinds(&session, kinds),

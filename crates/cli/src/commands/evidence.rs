@@ -4,7 +4,7 @@ mod page;
 
 use std::io::{self, Write};
 
-use dipward_field::{Evidence, FixSettings, evidence as weigh};
+use dipward_field::{BearingCorrection, Evidence, evidence as weigh};
 use dipward_plugin::OutputFile;
 use serde::Serialize;
 
@@ -13,7 +13,7 @@ use crate::{
     commands::{
         main_field::main_field,
         plan::{check_folder, failure_of_writing},
-        readings::readings,
+        readings::{corrected, readings, settings},
     },
     console,
     exit::Failure,
@@ -27,6 +27,8 @@ struct Record<'a> {
     version: &'a str,
     #[serde(flatten)]
     evidence: &'a Evidence,
+    /// What the ship's deviation did to bearings; of all readings given, those left out included.
+    bearing_corrections: &'a [BearingCorrection],
 }
 
 pub(crate) fn evidence(session: &Session<'_>, request: &Request) -> Result<(), Failure> {
@@ -36,9 +38,16 @@ pub(crate) fn evidence(session: &Session<'_>, request: &Request) -> Result<(), F
     }
     let (readings, hemisphere) = readings(&request.readings, request.hemisphere)?;
     let built = main_field(session, &request.model, hemisphere)?;
-    let settings = FixSettings::default();
-    let found = weigh(built.object.as_ref(), hemisphere, &readings, request.within_km, &settings)?;
-    let record = Record { caution: CAUTION, version: env!("CARGO_PKG_VERSION"), evidence: &found };
+    let model = built.object.as_ref();
+    let (readings, corrections) = corrected(session, model, readings, &request.belief)?;
+    let settings = settings(&request.belief);
+    let found = weigh(model, hemisphere, &readings, request.within_km, &settings)?;
+    let record = Record {
+        caution: CAUTION,
+        version: env!("CARGO_PKG_VERSION"),
+        evidence: &found,
+        bearing_corrections: &corrections,
+    };
     let mut json = serde_json::to_vec_pretty(&record).map_err(Failure::other)?;
     json.push(b'\n');
     let files = [

@@ -6,12 +6,17 @@ use std::{
 };
 
 use dipward_field::{
-    Element, FixSettings, JacobianSource, PoleEstimate, PoleFix, Reading, fix_pole,
+    BearingCorrection, Element, FixSettings, JacobianSource, PoleEstimate, PoleFix, Reading,
+    fix_pole,
 };
+use serde::Serialize;
 
 use crate::{
     arguments::{Fix, Format},
-    commands::{main_field::main_field, readings::readings},
+    commands::{
+        main_field::main_field,
+        readings::{corrected, readings, settings},
+    },
     console,
     exit::Failure,
     run::Session,
@@ -23,18 +28,30 @@ pub(crate) fn fix(session: &Session<'_>, request: &Fix) -> Result<(), Failure> {
         return Err(Failure::request("--reach-km is not within 0 to 1000"));
     }
     let built = main_field(session, &request.model, hemisphere)?;
-    let settings = FixSettings { reach_km: request.reach_km, ..FixSettings::default() };
-    let fix = fix_pole(built.object.as_ref(), hemisphere, &readings, &settings)?;
+    let model = built.object.as_ref();
+    let (readings, corrections) = corrected(session, model, readings, &request.belief)?;
+    let settings = FixSettings { reach_km: request.reach_km, ..settings(&request.belief) };
+    let fix = fix_pole(model, hemisphere, &readings, &settings)?;
     console::print(|out| match request.format {
-        Format::Table => out.write_all(text(&fix, &readings).as_bytes()),
+        Format::Table => out.write_all(text(&fix, &readings, &corrections).as_bytes()),
         Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, &fix).map_err(io::Error::from)?;
+            let told = Told { fix: &fix, bearing_corrections: &corrections };
+            serde_json::to_writer_pretty(&mut *out, &told).map_err(io::Error::from)?;
             writeln!(out)
         }
     })
 }
 
-fn text(fix: &PoleFix, readings: &[Reading]) -> String {
+/// A fix as other programs read it.
+#[derive(Debug, Serialize)]
+struct Told<'a> {
+    #[serde(flatten)]
+    fix: &'a PoleFix,
+    /// What the ship's deviation did to bearings; of all readings given, those left out included.
+    bearing_corrections: &'a [BearingCorrection],
+}
+
+fn text(fix: &PoleFix, readings: &[Reading], corrections: &[BearingCorrection]) -> String {
     let mut text = String::new();
     let mut line = |name: &str, value: std::fmt::Arguments<'_>| {
         // Writing to a string cannot fail.
@@ -85,6 +102,25 @@ fn text(fix: &PoleFix, readings: &[Reading]) -> String {
                 next.ellipse_95.semi_minor_km
             ),
         );
+    }
+    for one in corrections {
+        let name = format!("ship, reading {}", one.reading + 1);
+        match one.deviation_deg {
+            Some(deviation_deg) => line(
+                &name,
+                format_args!(
+                    "{deviation_deg:.1} deg of deviation taken off on heading {:.0} at H {:.0} nT",
+                    one.heading_deg, one.horizontal_nt
+                ),
+            ),
+            None => line(
+                &name,
+                format_args!(
+                    "bearing left out: deviation means nothing at H {:.0} nT",
+                    one.horizontal_nt
+                ),
+            ),
+        }
     }
     for residual in &fix.residuals {
         let unit = match residual.element {

@@ -4,7 +4,7 @@ mod account;
 
 use std::io::{self, Write};
 
-use dipward_field::dip_pole;
+use dipward_field::{all_dip_poles, dip_pole};
 use dipward_plugin::Error;
 use rayon::prelude::*;
 
@@ -35,11 +35,13 @@ pub(crate) fn pole(session: &Session<'_>, request: &Pole) -> Result<(), Failure>
         }
         let pole = dip_pole(model, hemisphere, moment.decimal_year, request.height_km)?;
         control.advance(1);
-        Account::of(model, moment, &pole)
+        Account::of(model, moment, &pole, request)
     };
     let Some(wanted) = asked_for(request)? else {
         let moment = request.at.ok_or_else(|| Failure::request("--at is missing"))?;
-        let account = account(&moment)?;
+        let mut account = account(&moment)?;
+        let further = all_dip_poles(model, moment.decimal_year, request.height_km);
+        account.set_further(further.as_deref());
         return console::print(|out| match request.format {
             Format::Table => out.write_all(account.text().as_bytes()),
             Format::Json => json(out, &account),

@@ -63,7 +63,9 @@ fn a_table_has_a_row_an_instant() {
         rows.as_array().unwrap().iter().map(|row| row["time"].as_str().unwrap()).collect();
     assert_eq!(times.len(), 6);
     assert_eq!(times[1], "2026-01-01T00:00:00Z");
-    let alone = json("--hemisphere north --at 2026");
+    let mut alone = json("--hemisphere north --at 2026");
+    // A table tells the principal poles alone.
+    alone.as_object_mut().unwrap().remove("further_poles");
     assert_eq!(rows[1], alone);
 
     let line = "pole --hemisphere north --from 2027-01-01 --to 2027-03-01 --step 30d";
@@ -92,4 +94,68 @@ fn requests_that_cannot_be_met_are_status_2() {
     }
     let asked = run(&repository(), "pole --hemisphere south --at 2041 --extrapolate");
     assert_eq!(asked.status, Some(0), "{}", asked.stderr);
+}
+
+#[test]
+fn the_disturbance_is_told_for_a_kp_and_says_for_which() {
+    let at = |rest: &str| json(&format!("--hemisphere north --at 2027-06-21T00:00Z {rest}"));
+    let nt = |pole: &Value| number(pole, "/uncertainty/disturbance_nt");
+    let usual = at("");
+    let kp = number(&usual, "/uncertainty/disturbance_kp");
+    assert!((1.0..3.0).contains(&kp), "{kp}");
+    assert!(usual["uncertainty"]["disturbance_by"].as_str().unwrap().contains("median"));
+    assert_eq!(nt(&at(&format!("--kp {kp}"))), nt(&usual));
+    let (quiet, storm) = (at("--kp 0"), at("--kp 9"));
+    assert!(nt(&quiet) < nt(&usual) && 5.0 * nt(&usual) < nt(&storm));
+    // The mean pole is free of it; the total is not.
+    let axis =
+        |pole: &Value, part: &str| number(pole, &format!("/uncertainty/{part}/semi_major_km"));
+    assert_eq!(axis(&quiet, "ellipse_95"), axis(&storm, "ellipse_95"));
+    assert!(axis(&quiet, "total") < axis(&storm, "total"));
+    assert_eq!(nt(&at("--disturbance-nt 40")), 40.0);
+    let text = run(&repository(), "pole --hemisphere north --at 2027.5 --kp 4.67").stdout;
+    assert!(text.contains("at Kp 4.67, as stated"), "{text}");
+    for wrong in
+        ["--kp 9.1", "--kp -1", "--kp nan", "--kp 3 --disturbance-nt 5", "--disturbance-nt -1"]
+    {
+        let ended = run(&repository(), &format!("pole --hemisphere north --at 2027 {wrong}"));
+        assert_eq!(ended.status, Some(2), "{wrong}");
+    }
+}
+
+/// A field of strong octupoles, invented.
+#[test]
+fn every_pole_of_a_field_with_several_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut file = String::from("1 3 2 2 1\n2020.0 2030.0\n");
+    let mut value = 1_i64;
+    for n in 1..=3 {
+        for m in 0..=n {
+            for sign in if m == 0 { vec![1] } else { vec![1, -1] } {
+                value = value * 48_271 % 65_537;
+                let strength = if n == 3 { 20_000 } else { 4_000 };
+                let nt = value % (2 * strength) - strength;
+                file.push_str(&format!("{n} {} {nt} {nt}\n", sign * m));
+            }
+        }
+    }
+    std::fs::write(folder.path().join("many.shc"), file).unwrap();
+    let mut vertical = 0;
+    let mut saddles = 0;
+    for side in ["north", "south"] {
+        let line = format!("pole --hemisphere {side} --at 2025 --model many.shc");
+        let ended = run(folder.path(), &format!("{line} --format json"));
+        assert_eq!(ended.status, Some(0), "{}", ended.stderr);
+        let pole: Value = serde_json::from_str(&ended.stdout).unwrap();
+        let further = pole["further_poles"].as_array().unwrap();
+        vertical += 1 + further.len();
+        saddles += further.iter().filter(|one| one["saddle"] == true).count();
+        let text = run(folder.path(), &line).stdout;
+        assert_eq!(text.matches("vertical too").count(), further.len());
+    }
+    // Poincare and Hopf: proper poles less saddles are two.
+    assert!(vertical > 2, "{vertical}");
+    assert_eq!(vertical - 2 * saddles, 2);
+    let usual = json("--hemisphere south --at 2027");
+    assert!(usual["further_poles"].as_array().unwrap().is_empty());
 }

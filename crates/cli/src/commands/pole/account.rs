@@ -2,13 +2,16 @@
 
 use std::fmt::Write;
 
-use dipward_field::{DipPole, Ellipse, PolarCapAmplitude, PoleUncertainty};
-use dipward_geodesy::Hemisphere;
+use dipward_field::{DipPole, Ellipse, PolarCapAmplitude, PoleUncertainty, median_kp_of_season};
+use dipward_geodesy::{Hemisphere, geodesic, position};
 use dipward_plugin::{Assumption, Error, FieldSample, FieldSigma, MainField, Site};
 use jiff::{Timestamp, Unit};
 use serde::Serialize;
 
-use crate::moment::Moment;
+use crate::{arguments::Pole, moment::Moment};
+
+/// Roots nearer to the principal pole than this are the pole itself.
+const SAME_POLE_KM: f64 = 0.01;
 
 /// A dip pole as other programs read it.
 #[derive(Debug, Serialize)]
@@ -29,15 +32,36 @@ pub(super) struct Account {
     /// Rows are the north and east component, columns the way north and east.
     jacobian_nt_per_km: [[f64; 2]; 2],
     uncertainty: Uncertainty,
+    /// Other points of this hemisphere where the field is vertical; only told for one instant.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    further_poles: Option<Vec<FurtherPole>>,
+    /// Why they cannot be told.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    further_poles_unknown: Option<String>,
     assumptions: Vec<Assumption>,
+}
+
+/// A point where the field is vertical that is not the principal pole.
+#[derive(Debug, Serialize)]
+struct FurtherPole {
+    latitude_deg: f64,
+    longitude_deg: f64,
+    /// From the principal pole.
+    distance_km: f64,
+    /// A saddle, where the horizontal field turns the other way round.
+    saddle: bool,
 }
 
 /// How well the pole is known, part by part.
 #[derive(Debug, Serialize)]
 struct Uncertainty {
     sigma_nt: FieldSigma,
-    /// One sigma of each component of the currents' field at this season, Kp not being known.
+    /// One sigma of each component of the currents' field.
     disturbance_nt: f64,
+    /// The Kp that it is told for; none where it was stated itself.
+    disturbance_kp: Option<f64>,
+    /// Where it comes from.
+    disturbance_by: &'static str,
     /// The mean pole, which the disturbance of the moment does not move.
     one_sigma: Ellipse,
     ellipse_50: Ellipse,
@@ -52,6 +76,7 @@ impl Account {
         model: &dyn MainField,
         moment: &Moment,
         pole: &DipPole,
+        request: &Pole,
     ) -> Result<Self, Error> {
         let (latitude_deg, longitude_deg) = (pole.position.y(), pole.position.x());
         let site = Site { latitude_deg, longitude_deg, height_km: pole.height_km };
@@ -60,10 +85,19 @@ impl Account {
         let [sample] = sample;
         let one_sigma = pole.sigma_ellipse();
         let amplitude = PolarCapAmplitude::default();
-        let disturbance_nt = amplitude.usual_sigma_nt(moment.instant, pole.hemisphere);
+        let of_kp = |kp| (amplitude.sigma_nt(kp, moment.instant, pole.hemisphere), Some(kp));
+        let ((disturbance_nt, kp), disturbance_by) = match (request.disturbance_nt, request.kp) {
+            (Some(stated), _) => ((stated, None), "as stated"),
+            (None, Some(kp)) => (of_kp(kp), "as stated"),
+            (None, None) => {
+                (of_kp(median_kp_of_season(moment.instant)), "the median of the season since 1957")
+            }
+        };
         let mut assumptions = model.assumptions();
-        let assumed = amplitude.assumptions().into_iter();
-        assumptions.extend(assumed.map(|text| Assumption::new("disturbance", text)));
+        if kp.is_some() {
+            let assumed = amplitude.assumptions().into_iter();
+            assumptions.extend(assumed.map(|text| Assumption::new("disturbance", text)));
+        }
         Ok(Self {
             hemisphere: pole.hemisphere,
             model: model.provenance().name,
@@ -82,13 +116,40 @@ impl Account {
             uncertainty: Uncertainty {
                 sigma_nt: pole.sigma,
                 disturbance_nt,
+                disturbance_kp: kp.map(dipward_field::Kp::value),
+                disturbance_by,
                 one_sigma,
                 ellipse_50: one_sigma.holding(0.5),
                 ellipse_95: one_sigma.holding(0.95),
                 parts_95: pole.uncertainty(disturbance_nt).holding(0.95),
             },
+            further_poles: None,
+            further_poles_unknown: None,
             assumptions,
         })
+    }
+
+    /// Notes the other points of the hemisphere where the field is vertical.
+    pub(super) fn set_further(&mut self, all: Result<&[DipPole], &Error>) {
+        let here = position(self.latitude_deg, self.longitude_deg);
+        let distance = |pole: &DipPole| geodesic::distance_km(here, pole.position);
+        match all {
+            Ok(all) => {
+                let others = all.iter().filter(|pole| {
+                    pole.hemisphere == self.hemisphere && distance(pole) > SAME_POLE_KM
+                });
+                let told = others.map(|pole| FurtherPole {
+                    latitude_deg: pole.position.y(),
+                    longitude_deg: pole.position.x(),
+                    distance_km: distance(pole),
+                    saddle: pole.is_saddle(),
+                });
+                let mut told: Vec<FurtherPole> = told.collect();
+                told.sort_by(|a, b| a.distance_km.total_cmp(&b.distance_km));
+                self.further_poles = Some(told);
+            }
+            Err(error) => self.further_poles_unknown = Some(error.to_string()),
+        }
     }
 
     /// All of it, a line each.
@@ -125,8 +186,29 @@ impl Account {
         let [[nn, ne], [en, ee]] = self.jacobian_nt_per_km;
         line("Jacobian", format_args!("dX/dN {nn:9.4}  dX/dE {ne:9.4} nT/km"));
         line("", format_args!("dY/dN {en:9.4}  dY/dE {ee:9.4} nT/km"));
-        let Uncertainty { sigma_nt, disturbance_nt, one_sigma, ellipse_50, ellipse_95, parts_95 } =
-            &self.uncertainty;
+        for pole in self.further_poles.iter().flatten() {
+            let kind = if pole.saddle { "saddle" } else { "further pole" };
+            line(
+                kind,
+                format_args!(
+                    "{:.5}, {:.5}: vertical too, {:.1} km away",
+                    pole.latitude_deg, pole.longitude_deg, pole.distance_km
+                ),
+            );
+        }
+        if let Some(why) = &self.further_poles_unknown {
+            line("further poles", format_args!("not told: {why}"));
+        }
+        let Uncertainty {
+            sigma_nt,
+            disturbance_nt,
+            disturbance_kp,
+            disturbance_by,
+            one_sigma,
+            ellipse_50,
+            ellipse_95,
+            parts_95,
+        } = &self.uncertainty;
         line(
             "model's sigma",
             format_args!(
@@ -134,7 +216,13 @@ impl Account {
                 sigma_nt.forecast_nt, sigma_nt.crust_nt
             ),
         );
-        line("disturbance", format_args!("{disturbance_nt:.1} nT, usual at this season"));
+        match disturbance_kp {
+            Some(kp) => line(
+                "disturbance",
+                format_args!("{disturbance_nt:.1} nT at Kp {kp:.2}, {disturbance_by}"),
+            ),
+            None => line("disturbance", format_args!("{disturbance_nt:.1} nT, {disturbance_by}")),
+        }
         for (name, ellipse) in [
             ("ellipse one sigma", one_sigma),
             ("ellipse 50 %", ellipse_50),
