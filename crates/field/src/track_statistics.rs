@@ -93,7 +93,8 @@ impl PoleTracks {
     }
 }
 
-fn ellipse_of(
+/// The smallest ellipse of the shape of some offsets that holds a share of them.
+pub(crate) fn ellipse_of(
     offsets: impl Iterator<Item = Option<[f64; 2]>>,
     share: f64,
 ) -> Option<EnsembleEllipse> {

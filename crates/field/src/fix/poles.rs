@@ -9,6 +9,7 @@ use crate::{
     dip_pole::{jacobian, site},
     plane_matrix::{Matrix, solve},
     tangent::TangentPlane,
+    track_statistics::ellipse_of,
 };
 
 const MOST_STEPS: usize = 60;
@@ -56,10 +57,12 @@ impl Poles<'_> {
         let year = Clock::decimal_year_of(reading.time);
         let Some(centre) = self.of_state(self.state, year, index)? else { return Ok(None) };
         let cloud = self.cloud(centre.offset_km, year, index)?;
-        Ok(holding_95(&cloud).map(|(middle, ellipse)| {
-            let position = self.plane.position(middle);
+        // The ellipse holds less than it should where too many draws have no pole.
+        let held = ellipse_of(cloud.into_iter(), 0.95).filter(|held| held.share >= 0.95);
+        Ok(held.map(|held| {
+            let position = self.plane.position(held.centre_km);
             let turn = self.plane.turn_at(position);
-            let covariance = ellipse.covariance_km2();
+            let covariance = held.ellipse.covariance_km2();
             let local = turned(covariance, |at| turn.apply(at), |at| turn.undo(at));
             estimate(reading, position, Ellipse::of_covariance(local))
         }))
@@ -159,29 +162,6 @@ fn added_nt(state: &State, offset_km: [f64; 2], index: Option<usize>) -> [f64; 2
 /// `p a + q b`.
 fn sum(p: f64, a: Matrix, q: f64, b: Matrix) -> Matrix {
     std::array::from_fn(|i| std::array::from_fn(|j| p * a[i][j] + q * b[i][j]))
-}
-
-/// The middle of a cloud and the ellipse of its own shape about it that holds 95 in 100 of all.
-fn holding_95(cloud: &[Option<[f64; 2]>]) -> Option<([f64; 2], Ellipse)> {
-    let count = cloud.iter().flatten().count();
-    let mean = |of: &dyn Fn(&[f64; 2]) -> f64| {
-        cloud.iter().flatten().map(of).sum::<f64>() / count.max(1) as f64
-    };
-    let middle = [mean(&|at| at[0]), mean(&|at| at[1])];
-    let covariance = [0, 1].map(|row| {
-        [0, 1].map(|column| mean(&|at| (at[row] - middle[row]) * (at[column] - middle[column])))
-    });
-    let shape = Ellipse::of_covariance(covariance);
-    let mut radii: Vec<f64> = cloud
-        .iter()
-        .map(|at| {
-            at.map_or(f64::INFINITY, |[u, v]| shape.radius_of([u - middle[0], v - middle[1]]))
-        })
-        .collect();
-    radii.sort_by(f64::total_cmp);
-    let rank = (0.95 * (cloud.len() as f64 + 1.0)).ceil() as usize;
-    let radius = radii.get(rank.checked_sub(1)?)?;
-    radius.is_finite().then(|| (middle, shape.scaled(*radius)))
 }
 
 /// A matrix told in other axes: `enter` turns a vector of the new axes into the old ones, `leave`
