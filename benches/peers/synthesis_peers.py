@@ -49,11 +49,11 @@ def main() -> None:
     rows = list(csv.DictReader(io.StringIO(answer.stdout)))
     own = np.array([[float(row[name]) for name in ("x_nt", "y_nt", "z_nt")] for row in rows])
     peer = np.column_stack([north.ravel(), east.ravel(), -up.ravel()])
-    # ppigrf counts days, dipward the fraction of the year: up to 0.3 nT where the field changes fast.
+    # ppigrf counts days, dipward the fraction of the year.
     worst = np.abs(own - peer).max()
     assert worst < 0.5, worst
 
-    name = "IGRF-14_ vector and gradient"
+    name = "IGRF-14, vector and gradient"
     path = pathlib.Path(target) / "criterion" / "synthesis" / name / str(SITES) / "new" / "estimates.json"
     ours_ns = json.loads(path.read_text())["mean"]["point_estimate"] / SITES
     print(f"greatest difference {worst:.3f} nT")
