@@ -1,5 +1,13 @@
 //! The built-in figures of merit.
 
+mod closest_approach_cvar;
+mod daylight;
+mod first_attained;
+
+pub use closest_approach_cvar::ClosestApproachCvarSpec;
+pub use daylight::DaylightSpec;
+pub use first_attained::FirstAttainedSpec;
+
 use dipward_plugin::{
     Approach, BuildContext, Criterion, CriterionPoint, Direction, Fault, Faults, Spec,
 };
@@ -95,6 +103,10 @@ figures! {
         "median over the ensemble of the closest approach, km",
         "closest_approach_km", "km", Less, 0.5, 1.0,
         |approach| approach.attainment.median_closest_km;
+    ExpectedClosestApproachSpec, "expected_closest_approach",
+        "mean over the ensemble of the closest approach, km",
+        "expected_closest_approach_km", "km", Less, 0.5, 1.0,
+        |approach| approach.stay.closest_km.mean;
     ArrivalSpec, "arrival",
         "day of the arrival at the mean pole, counted from 2000-01-01; earlier is better",
         "arrival_day", "d", Less, 0.02, 1.0,
@@ -106,7 +118,7 @@ figures! {
         "fuel left on return beyond the reserve, t",
         "fuel_margin_t", "t", Greater, 1.0, 0.1, |approach| approach.fuel_t.margin;
     FuelUsedSpec, "fuel_used",
-        "fuel burnt out, on station and home, t",
+        "fuel burnt out, on station and home, t; its weight is the price of a tonne",
         "fuel_used_t", "t", Less, 1.0, 0.1,
         |approach| approach.fuel_t.out + approach.fuel_t.station + approach.fuel_t.home;
     HoursElevatedSpec, "hours_elevated",
@@ -143,6 +155,10 @@ mod tests {
             check_example::<FuelUsedSpec>(&context).unwrap(),
             check_example::<HoursElevatedSpec>(&context).unwrap(),
             check_example::<MinimumRioSpec>(&context).unwrap(),
+            check_example::<ExpectedClosestApproachSpec>(&context).unwrap(),
+            check_example::<ClosestApproachCvarSpec>(&context).unwrap(),
+            check_example::<DaylightSpec>(&context).unwrap(),
+            check_example::<FirstAttainedSpec>(&context).unwrap(),
         ] {
             check_criterion(built.object.as_ref()).unwrap();
         }

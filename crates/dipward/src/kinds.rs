@@ -48,7 +48,11 @@ pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
         .register::<criteria::FuelMarginSpec>()?
         .register::<criteria::FuelUsedSpec>()?
         .register::<criteria::HoursElevatedSpec>()?
-        .register::<criteria::MinimumRioSpec>()?;
+        .register::<criteria::MinimumRioSpec>()?
+        .register::<criteria::ExpectedClosestApproachSpec>()?
+        .register::<criteria::ClosestApproachCvarSpec>()?
+        .register::<criteria::DaylightSpec>()?
+        .register::<criteria::FirstAttainedSpec>()?;
     Ok(())
 }
 

@@ -21,6 +21,7 @@
 mod advice;
 mod approach;
 mod charted;
+mod confidence;
 pub mod criteria;
 mod homeward;
 mod kinds;
@@ -32,6 +33,7 @@ pub mod policies;
 mod replan;
 mod scenario;
 mod station;
+mod tail;
 mod trade;
 mod turn_back;
 mod world;

@@ -22,7 +22,29 @@ pub fn rank(
     criteria: &[&dyn Criterion],
     order: Order,
 ) -> Result<(), Error> {
-    for approach in approaches.iter_mut() {
+    compute_figures(approaches, criteria)?;
+    mark_front(approaches, criteria);
+    approaches.sort_by(|a, b| {
+        compare(a, b, criteria, order)
+            .then_with(|| a.depart.cmp(&b.depart))
+            .then_with(|| a.id.cmp(&b.id))
+    });
+    for (rank, approach) in (1..).zip(approaches.iter_mut()) {
+        approach.rank = rank;
+    }
+    Ok(())
+}
+
+/// Computes every approach's figures of merit.
+///
+/// # Errors
+///
+/// As [`rank`].
+pub(crate) fn compute_figures(
+    approaches: &mut [Approach],
+    criteria: &[&dyn Criterion],
+) -> Result<(), Error> {
+    for approach in approaches {
         for criterion in criteria {
             let merit = criterion.merit(approach);
             if !merit.is_finite() {
@@ -32,18 +54,20 @@ pub fn rank(
             approach.criteria.insert(criterion.name(), merit);
         }
     }
-    mark_front(approaches, criteria);
-    approaches.sort_by(|a, b| {
-        let by_merit = match order {
-            Order::Lexicographic => lexicographic(a, b, criteria),
-            Order::Weighted => weighted(b, criteria).total_cmp(&weighted(a, criteria)),
-        };
-        by_merit.then_with(|| a.depart.cmp(&b.depart)).then_with(|| a.id.cmp(&b.id))
-    });
-    for (rank, approach) in (1..).zip(approaches.iter_mut()) {
-        approach.rank = rank;
-    }
     Ok(())
+}
+
+/// `Less` where `a` is better by its figures.
+pub(crate) fn compare(
+    a: &Approach,
+    b: &Approach,
+    criteria: &[&dyn Criterion],
+    order: Order,
+) -> Ordering {
+    match order {
+        Order::Lexicographic => lexicographic(a, b, criteria),
+        Order::Weighted => weighted(b, criteria).total_cmp(&weighted(a, criteria)),
+    }
 }
 
 /// The figure with "greater is better" for all criteria.
@@ -59,12 +83,12 @@ fn goodness(approach: &Approach, criterion: &dyn Criterion) -> f64 {
 fn lexicographic(a: &Approach, b: &Approach, criteria: &[&dyn Criterion]) -> Ordering {
     criteria
         .iter()
-        .map(|criterion| compare(a, b, *criterion))
+        .map(|criterion| compare_by(a, b, *criterion))
         .find(|ordering| ordering.is_ne())
         .unwrap_or(Ordering::Equal)
 }
 
-fn compare(a: &Approach, b: &Approach, criterion: &dyn Criterion) -> Ordering {
+fn compare_by(a: &Approach, b: &Approach, criterion: &dyn Criterion) -> Ordering {
     let step = criterion.indifference();
     let rounded = |approach| {
         let good = goodness(approach, criterion);
@@ -104,12 +128,25 @@ pub fn reasons(approaches: &[Approach], criteria: &[&dyn Criterion], order: Orde
         return vec![format!("{} is the only feasible approach.", first.id)];
     };
     let mut reasons = match order {
-        Order::Lexicographic => vec![lexicographic_reason(first, second, criteria)],
+        Order::Lexicographic => lexicographic_reasons(first, second, criteria),
         Order::Weighted => weighted_reasons(first, second, criteria),
     };
+    if let Some(sure) = first.first_probability {
+        let members = first.stay.members.len();
+        let tied = if second.tied_with_previous {
+            ", which does not tell the first two apart"
+        } else {
+            ""
+        };
+        reasons.push(format!(
+            "With the {members} members drawn anew {} is first in {:.0} of 100 drawings{tied}.",
+            first.id,
+            sure * 100.0
+        ));
+    }
     let better: Vec<String> = criteria
         .iter()
-        .filter(|criterion| compare(first, second, **criterion) == Ordering::Greater)
+        .filter(|criterion| compare_by(first, second, **criterion) == Ordering::Greater)
         .map(|criterion| figures(first, second, *criterion))
         .collect();
     if !better.is_empty() {
@@ -118,32 +155,45 @@ pub fn reasons(approaches: &[Approach], criteria: &[&dyn Criterion], order: Orde
     reasons
 }
 
-fn lexicographic_reason(
+fn lexicographic_reasons(
     first: &Approach,
     second: &Approach,
     criteria: &[&dyn Criterion],
-) -> String {
-    let decides = criteria.iter().find(|one| compare(first, second, **one).is_ne());
+) -> Vec<String> {
+    let decides = criteria.iter().find(|one| compare_by(first, second, **one).is_ne());
     let Some(criterion) = decides else {
-        return format!(
+        return vec![format!(
             "No criterion tells {} and {} apart; the earlier departure stands first.",
             first.id, second.id
-        );
+        )];
     };
     let told = figures(first, second, *criterion);
-    let (first, second) = (&first.id, &second.id);
-    let indifference = criterion.indifference();
-    let limit = if indifference > 0.0 {
-        format!(
-            " Figures that round to the same {indifference} {} count as equal.",
-            unit(*criterion)
-        )
+    let step = criterion.indifference();
+    let limit = if step > 0.0 {
+        format!(" Figures that round to the same {step} {} count as equal.", unit(*criterion))
     } else {
         String::new()
     };
-    format!(
-        "{first} stands before {second} by {told}, the first criterion in which they differ.{limit}"
-    )
+    // The first falls behind where it rounds to less than the second does.
+    let (own, other) = (goodness(first, *criterion), goodness(second, *criterion));
+    let behind = if step > 0.0 { ((other / step).round() - 0.5) * step } else { other };
+    let turn = match criterion.direction() {
+        Direction::Greater => format!("below {behind:.2}"),
+        Direction::Less => format!("above {:.2}", -behind),
+    };
+    vec![
+        format!(
+            "{} stands before {} by {told}, the first criterion in which they differ.{limit}",
+            first.id, second.id
+        ),
+        format!(
+            "With a {} {turn} {}, {:.2} worse than it is, the order would turn.",
+            criterion.name(),
+            unit(*criterion),
+            own - behind
+        )
+        .replace(" ,", ","),
+    ]
 }
 
 fn weighted_reasons(
@@ -183,4 +233,116 @@ fn figures(a: &Approach, b: &Approach, criterion: &dyn Criterion) -> String {
         format!("{value:.2} {}", unit(criterion)).trim_end().to_owned()
     };
     format!("{} ({} against {})", criterion.name(), figure(a), figure(b))
+}
+
+#[cfg(test)]
+mod tests {
+    use dipward_plugin::conformance::specimen;
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// A figure that is read off the approach, in a unit of its own.
+    #[derive(Debug)]
+    struct Scaled {
+        name: &'static str,
+        /// How many of the unit make one of the approach's.
+        units: f64,
+        direction: Direction,
+        step: f64,
+        weight: f64,
+    }
+
+    impl Criterion for Scaled {
+        fn name(&self) -> String {
+            self.name.to_owned()
+        }
+
+        fn unit(&self) -> String {
+            "u".to_owned()
+        }
+
+        fn direction(&self) -> Direction {
+            self.direction
+        }
+
+        fn merit(&self, approach: &Approach) -> f64 {
+            let figure = match self.name {
+                "margin" => approach.fuel_t.margin,
+                "passage" => approach.duration_h,
+                _ => approach.risk.hours_elevated,
+            };
+            figure * self.units
+        }
+
+        fn indifference(&self) -> f64 {
+            self.step * self.units
+        }
+
+        fn weight(&self) -> f64 {
+            self.weight / self.units
+        }
+    }
+
+    fn criteria(units: [f64; 3]) -> [Scaled; 3] {
+        let one =
+            |name, units, direction, step, weight| Scaled { name, units, direction, step, weight };
+        [
+            one("margin", units[0], Direction::Greater, 16.0, 0.5),
+            one("passage", units[1], Direction::Less, 8.0, 1.0),
+            one("elevated", units[2], Direction::Less, 0.0, 2.0),
+        ]
+    }
+
+    fn ranked(figures: &[(i32, i32, i32)], units: [f64; 3], order: Order) -> Vec<(String, bool)> {
+        let mut approaches: Vec<Approach> = figures
+            .iter()
+            .enumerate()
+            .map(|(index, (margin, passage, elevated))| {
+                let mut approach = specimen::approach();
+                approach.id = format!("{index:02}");
+                approach.fuel_t.margin = f64::from(*margin);
+                approach.duration_h = f64::from(*passage);
+                approach.risk.hours_elevated = f64::from(*elevated);
+                approach
+            })
+            .collect();
+        let criteria = criteria(units);
+        let criteria: Vec<&dyn Criterion> =
+            criteria.iter().map(|criterion| criterion as &dyn Criterion).collect();
+        rank(&mut approaches, &criteria, order).unwrap();
+        approaches.into_iter().map(|approach| (approach.id, approach.on_front)).collect()
+    }
+
+    proptest! {
+        /// Powers of two change no digits, so that the order must be the very same.
+        #[test]
+        fn the_order_and_the_front_do_not_depend_on_units(
+            figures in proptest::collection::vec((-64..64, 0..64, 0..16), 1..12),
+            powers in [-6..6, -6..6, -6..6],
+            weighted in any::<bool>(),
+        ) {
+            let order = if weighted { Order::Weighted } else { Order::Lexicographic };
+            let units = powers.map(|power| 2.0_f64.powi(power));
+            prop_assert_eq!(ranked(&figures, units, order), ranked(&figures, [1.0; 3], order));
+        }
+    }
+
+    #[test]
+    fn the_reasons_tell_what_would_turn_the_order() {
+        let mut approaches = vec![specimen::approach(), specimen::approach()];
+        approaches[0].id = "first".to_owned();
+        approaches[0].fuel_t.margin = 100.0;
+        approaches[1].id = "second".to_owned();
+        approaches[1].fuel_t.margin = 40.0;
+        let own = criteria([1.0; 3]);
+        let own: Vec<&dyn Criterion> = own.iter().map(|one| one as &dyn Criterion).collect();
+        rank(&mut approaches, &own, Order::Lexicographic).unwrap();
+        let told = reasons(&approaches, &own, Order::Lexicographic).join(" ");
+        // 40 rounds to 48 in steps of 16, and a margin below 40 to less.
+        assert!(told.contains("With a margin below 40.00 u, 60.00 worse than it is"), "{told}");
+        approaches[0].fuel_t.margin = 39.9;
+        rank(&mut approaches, &own, Order::Lexicographic).unwrap();
+        assert_eq!(approaches[0].id, "second");
+    }
 }

@@ -42,25 +42,35 @@ pub(crate) struct Way {
     pub route: Route,
 }
 
-/// Solves the ways out of every port at every departure, in that order.
+/// Every port with every departure of a world, in that order.
+pub(crate) fn departures<'a>(world: &'a World<'_>) -> Vec<(&'a Harbour, f64)> {
+    world
+        .harbours
+        .iter()
+        .filter(|harbour| harbour.depart)
+        .flat_map(|harbour| world.departures.iter().map(move |&hour| (harbour, hour)))
+        .collect()
+}
+
+/// Solves the ways out of ports at hours, in that order.
+///
+/// # Arguments
+///
+/// `bounds`: whether lower bounds are wanted, which cost as much as several searches.
 ///
 /// # Errors
 ///
 /// What the search says, other than that there is no route.
 pub(crate) fn outward<'a>(
-    world: &'a World<'_>,
+    world: &World<'_>,
+    starts: Vec<(&'a Harbour, f64)>,
+    bounds: bool,
     search: &dyn Search,
     control: &Control,
 ) -> Result<Vec<Outward<'a>>, Error> {
     let track: Vec<(f64, Position)> =
         (0..).map(f64::from).zip(world.tracks.mean_track().iter().copied()).collect();
     let stores = world.stores;
-    let starts: Vec<(&Harbour, f64)> = world
-        .harbours
-        .iter()
-        .filter(|harbour| harbour.depart)
-        .flat_map(|harbour| world.departures.iter().map(move |&hour| (harbour, hour)))
-        .collect();
     let problem = |(harbour, hour): &(&Harbour, f64), sought: Sought| RouteProblem {
         table: &world.table,
         start: harbour.position,
@@ -69,7 +79,7 @@ pub(crate) fn outward<'a>(
         fuel_weight_h_per_t: if sought == Sought::Earliest { 0.0 } else { f64::INFINITY },
         fuel_limit_t: Some(stores.capacity_t - stores.reserve_t),
         latest_hour: world.window_hours,
-        bounds: true,
+        bounds,
         routes: if sought == Sought::Earliest { world.scenario.keys.voyage.routes } else { 1 },
     };
     let problems: Vec<RouteProblem<'_>> = starts

@@ -11,11 +11,13 @@ use crate::{
     VERSION,
     advice::advice,
     approach::{Lines, Planned, plan_way, profile},
+    confidence::mark_confidence,
     homeward::{Homeward, homeward},
     order::{rank, reasons},
-    outward::{Outward, outward},
+    outward::{Outward, departures, outward},
     picture::{layer_records, map_picture, pole_picture},
     scenario::Scenario,
+    station::Station,
     trade::trade,
     world::World,
 };
@@ -86,7 +88,7 @@ pub(crate) fn plan_in(
 ) -> Result<(Report, Vec<Homeward>), PlanError> {
     let scenario = world.scenario;
     let search = scenario.search.object.as_ref();
-    let outward = outward(world, search, control)?;
+    let outward = outward(world, departures(world), true, search, control)?;
     watch.lap("ways out");
     let homes = homeward(world, &leaving_hours(world, &outward), search, control)?;
     watch.lap("ways home");
@@ -94,6 +96,7 @@ pub(crate) fn plan_in(
     let criteria: Vec<_> = scenario.criteria.iter().map(|built| built.object.as_ref()).collect();
     let mut ranked: Vec<Approach> = planned.values().map(|one| one.approach.clone()).collect();
     rank(&mut ranked, &criteria, scenario.keys.order)?;
+    mark_confidence(&mut ranked, &criteria, scenario.keys.order, scenario.keys.seed)?;
     let why = reasons(&ranked, &criteria, scenario.keys.order);
     ranked.truncate(scenario.keys.voyage.keep);
     planned.retain(|id, _| ranked.iter().any(|approach| approach.id == *id));
@@ -185,30 +188,51 @@ fn approaches(
     control.begin("approaches", outward.len() as u64);
     for one in outward {
         control.check()?;
-        let depart = world.scenario.clock.instant(one.hour);
-        let mut reason = one.reason.clone();
-        let mut best: Option<Approach> = None;
-        for (letter, way) in ('a'..='z').zip(&one.ways) {
-            match plan_way(world, one, way, homes, &lines, &station) {
-                Ok(mut found) => {
-                    found.approach.id =
-                        format!("{}-{letter}", departure_id(&one.harbour.name, depart));
-                    match &best {
-                        Some(best) => found.approach.trade = trade(best, &found.approach),
-                        None => best = Some(found.approach.clone()),
-                    }
-                    planned.insert(found.approach.id.clone(), found);
-                }
-                Err(why) => reason = Some(why),
+        match approaches_of(world, one, homes, &lines, &station) {
+            Ok(found) => {
+                planned.extend(found.into_iter().map(|one| (one.approach.id.clone(), one)));
             }
-        }
-        if best.is_none() {
-            let reason = reason.unwrap_or_else(|| "the search found no way".to_owned());
-            rejected.push(Rejected { from: one.harbour.name.clone(), depart, reason });
+            Err(reason) => {
+                let depart = world.scenario.clock.instant(one.hour);
+                rejected.push(Rejected { from: one.harbour.name.clone(), depart, reason });
+            }
         }
         control.advance(1);
     }
     Ok((planned, rejected))
+}
+
+/// The approaches of one port and departure, the first way's first.
+///
+/// # Errors
+///
+/// Why there is none.
+pub(crate) fn approaches_of(
+    world: &World<'_>,
+    outward: &Outward<'_>,
+    homes: &[Homeward],
+    lines: &Lines<'_>,
+    station: &Station<'_>,
+) -> Result<Vec<Planned>, String> {
+    let departure = departure_id(&outward.harbour.name, world.scenario.clock.instant(outward.hour));
+    let mut reason = outward.reason.clone();
+    let mut all: Vec<Planned> = Vec::new();
+    for (letter, way) in ('a'..='z').zip(&outward.ways) {
+        match plan_way(world, outward, way, homes, lines, station) {
+            Ok(mut found) => {
+                found.approach.id = format!("{departure}-{letter}");
+                if let Some(best) = all.first() {
+                    found.approach.trade = trade(&best.approach, &found.approach);
+                }
+                all.push(found);
+            }
+            Err(why) => reason = Some(why),
+        }
+    }
+    if all.is_empty() {
+        return Err(reason.unwrap_or_else(|| "the search found no way".to_owned()));
+    }
+    Ok(all)
 }
 
 /// "hobart-20270112t06": a port and a departure as a file name.

@@ -1,7 +1,12 @@
 //! The stay at the pole: does the craft come to stand on the instantaneous pole?
 
-use dipward_field::PoleTracks;
-use dipward_plugin::{Action, Attainment, Knowledge, OffsetKm, Policy};
+use dipward_field::{FARTHEST_KM, PoleTracks};
+use dipward_plugin::{
+    Action, Attainment, ClosestApproach, FirstAttained, Knowledge, MemberOutcome, OffsetKm, Policy,
+    StayOutcome,
+};
+
+use crate::tail::{expected_shortfall, quantile};
 
 /// What counts as standing on the pole.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,6 +53,8 @@ pub struct Station<'a> {
 pub struct Stay {
     /// Chance and closest approach.
     pub attainment: Attainment,
+    /// Distributions over the ensemble.
+    pub outcome: StayOutcome,
     /// For each whole hour of the stay, the share of members that have attained by then.
     pub cumulative: Vec<(f64, f64)>,
 }
@@ -55,7 +62,10 @@ pub struct Stay {
 /// What becomes of one member.
 struct Outcome {
     attained_at: Option<usize>,
+    /// [`FARTHEST_KM`] where the member has no pole within that distance.
     closest_km: f64,
+    served_h: usize,
+    within_h: usize,
 }
 
 impl Station<'_> {
@@ -75,25 +85,25 @@ impl Station<'_> {
             first_attained(first..=end, self.measure, distance).is_some()
         });
         let foreseen = (0..members).filter(|&member| self.could_attain(member, first, end));
-        let mut closest: Vec<f64> = outcomes.iter().map(|outcome| outcome.closest_km).collect();
-        closest.sort_by(f64::total_cmp);
         let attained = || outcomes.iter().filter_map(|outcome| outcome.attained_at);
         let count = attained().count();
         let (low, high) = wilson_interval(count, members);
         let share = |count: usize| count as f64 / members.max(1) as f64;
+        let outcome = summary(&outcomes, first);
         Stay {
             attainment: Attainment {
                 probability: share(count),
                 low,
                 high,
                 within_km: self.measure.within_km,
-                median_closest_km: closest.get(members / 2).copied().unwrap_or(f64::INFINITY),
+                median_closest_km: outcome.closest_km.half,
                 if_holding: share(held.count()),
                 if_clairvoyant: share(foreseen.count()),
             },
             cumulative: (first..=end)
                 .map(|hour| (hour as f64, share(attained().filter(|at| *at <= hour).count())))
                 .collect(),
+            outcome,
         }
     }
 
@@ -113,12 +123,17 @@ impl Station<'_> {
         let mut craft_km = [0.0; 2];
         let mut fuel_t = self.chase_fuel_t;
         let mut run = 0;
-        let mut outcome = Outcome { attained_at: None, closest_km: f64::INFINITY };
+        let mut outcome =
+            Outcome { attained_at: None, closest_km: FARTHEST_KM, served_h: 0, within_h: 0 };
         for hour in first..=end {
             let pole_km = self.offset_km(member, hour);
             let distance_km = pole_km.map_or(f64::INFINITY, |pole| length(less(pole, craft_km)));
             outcome.closest_km = outcome.closest_km.min(distance_km);
-            run = if distance_km <= self.measure.within_km { run + 1 } else { 0 };
+            outcome.served_h = hour - first;
+            let within = distance_km <= self.measure.within_km;
+            // Each whole hour stands for the one that follows it; the last has none to follow.
+            outcome.within_h += usize::from(within && hour < end);
+            run = if within { run + 1 } else { 0 };
             if run >= self.measure.whole_hours() {
                 outcome.attained_at.get_or_insert(hour);
             }
@@ -170,6 +185,60 @@ impl Station<'_> {
             run >= self.measure.whole_hours()
         })
     }
+}
+
+/// All that is known of a stay over the members.
+fn summary(outcomes: &[Outcome], first: usize) -> StayOutcome {
+    let count = outcomes.len().max(1) as f64;
+    let mean =
+        |figure: fn(&Outcome) -> usize| outcomes.iter().map(figure).sum::<usize>() as f64 / count;
+    let members: Vec<MemberOutcome> = outcomes
+        .iter()
+        .map(|one| MemberOutcome {
+            closest_km: one.closest_km,
+            attained_after_h: one.attained_at.map(|hour| (hour - first) as f64),
+        })
+        .collect();
+    let (closest_km, first_attained_d) = distributions(&members);
+    StayOutcome {
+        served_h: mean(|outcome| outcome.served_h),
+        within_h: mean(|outcome| outcome.within_h),
+        closest_km,
+        first_attained_d,
+        members,
+    }
+}
+
+/// The distributions of the closest approach and of the first attainment over members.
+pub(crate) fn distributions(members: &[MemberOutcome]) -> (ClosestApproach, FirstAttained) {
+    let mut closest: Vec<f64> = members.iter().map(|member| member.closest_km).collect();
+    closest.sort_by(f64::total_cmp);
+    let closest_at = |share| quantile(&closest, share).unwrap_or(FARTHEST_KM);
+    let mut attained_d: Vec<f64> = members
+        .iter()
+        .map(|member| member.attained_after_h.map_or(f64::INFINITY, |hours| hours / 24.0))
+        .collect();
+    attained_d.sort_by(f64::total_cmp);
+    let attained_at = |share| quantile(&attained_d, share).filter(|days| days.is_finite());
+    let closest_km = ClosestApproach {
+        least: closest_at(0.0),
+        tenth: closest_at(0.1),
+        quarter: closest_at(0.25),
+        half: closest_at(0.5),
+        three_quarters: closest_at(0.75),
+        nine_tenths: closest_at(0.9),
+        most: closest_at(1.0),
+        mean: expected_shortfall(&closest, 0.0).unwrap_or(FARTHEST_KM),
+        worst_tenth: expected_shortfall(&closest, 0.9).unwrap_or(FARTHEST_KM),
+    };
+    let first_attained_d = FirstAttained {
+        tenth: attained_at(0.1),
+        quarter: attained_at(0.25),
+        half: attained_at(0.5),
+        three_quarters: attained_at(0.75),
+        nine_tenths: attained_at(0.9),
+    };
+    (closest_km, first_attained_d)
 }
 
 fn length([north, east]: OffsetKm) -> f64 {

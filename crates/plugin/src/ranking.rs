@@ -96,6 +96,9 @@ pub struct Approach {
     pub fuel_t: FuelPlan,
     /// Chance of standing on the pole.
     pub attainment: Attainment,
+    /// What becomes of the stay over the ensemble; zeros in a ranking of an earlier version.
+    #[serde(default)]
+    pub stay: StayOutcome,
     /// Risk index along the way out and home.
     pub risk: Risk,
     /// The last moment to turn for home.
@@ -109,6 +112,13 @@ pub struct Approach {
     pub gap_percent: f64,
     /// Whether no other approach is at least as good by every criterion and better by one.
     pub on_front: bool,
+    /// How probable it is that this is really the first by the scenario's order, for all that the
+    /// ensemble can tell; nothing where that was not computed.
+    #[serde(default)]
+    pub first_probability: Option<f64>,
+    /// Whether the ensemble cannot tell it apart from the approach ranked before it.
+    #[serde(default)]
+    pub tied_with_previous: bool,
     /// Figures of merit by name.
     pub criteria: BTreeMap<String, f64>,
     /// The way out.
@@ -152,6 +162,74 @@ pub struct Attainment {
     /// Share of the members that a craft could attain that knew the pole's track beforehand: no way
     /// to behave on station does better.
     pub if_clairvoyant: f64,
+}
+
+/// What becomes of a stay over the members of the ensemble.
+///
+/// All approaches of a scenario meet the same members in the same order, so that they can be compared
+/// member by member.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct StayOutcome {
+    /// Hours on station until the policy leaves, the mean over the members.
+    pub served_h: f64,
+    /// Of these, hours with the pole within the distance that counts, the mean over the members.
+    pub within_h: f64,
+    /// How the closest approach is distributed.
+    pub closest_km: ClosestApproach,
+    /// When the pole is first attained.
+    pub first_attained_d: FirstAttained,
+    /// Each member's own outcome; not written to files.
+    #[serde(skip)]
+    pub members: Vec<MemberOutcome>,
+}
+
+/// The closest approach of the craft to the pole, over the members of the ensemble, km. A quantile is
+/// the smallest figure that at least so many members do not exceed.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+pub struct ClosestApproach {
+    /// The member that comes closest.
+    pub least: f64,
+    /// A tenth of the members come as close.
+    pub tenth: f64,
+    /// A quarter of the members come as close.
+    pub quarter: f64,
+    /// Half of the members come as close.
+    pub half: f64,
+    /// Three quarters of the members come as close.
+    pub three_quarters: f64,
+    /// Nine tenths of the members come as close.
+    pub nine_tenths: f64,
+    /// The member that stays farthest.
+    pub most: f64,
+    /// The mean over the members.
+    pub mean: f64,
+    /// The mean over the worst tenth of the members.
+    pub worst_tenth: f64,
+}
+
+/// Days from the arrival to the first attainment, by which a share of the members have attained;
+/// nothing where fewer ever do.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+pub struct FirstAttained {
+    /// A tenth of the members have attained.
+    pub tenth: Option<f64>,
+    /// A quarter of the members have attained.
+    pub quarter: Option<f64>,
+    /// Half of the members have attained.
+    pub half: Option<f64>,
+    /// Three quarters of the members have attained.
+    pub three_quarters: Option<f64>,
+    /// Nine tenths of the members have attained.
+    pub nine_tenths: Option<f64>,
+}
+
+/// One member's outcome.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MemberOutcome {
+    /// How close the craft and the pole come.
+    pub closest_km: f64,
+    /// Hours from the arrival to the first attainment, if the member attains.
+    pub attained_after_h: Option<f64>,
 }
 
 /// Exposure by the risk index.

@@ -1,5 +1,6 @@
 //! Numbers, instants and places as text for people.
 
+use dipward_plugin::Approach;
 use jiff::Timestamp;
 
 /// What stands where a number has no value.
@@ -57,6 +58,12 @@ pub(crate) fn percent(share: f64) -> String {
 pub(crate) fn percent_within(share: f64, low: f64, high: f64) -> String {
     let end = |share: f64| fixed(share * 100.0, 0);
     format!("{} ({} to {}{JOINT}%)", percent(share), end(low), end(high))
+}
+
+/// The rank, with an equals sign where the ensemble does not tell it apart from the one before.
+pub(crate) fn ranked(approach: &Approach) -> String {
+    let tied = if approach.tied_with_previous { "=" } else { "" };
+    format!("{}{tied}", approach.rank)
 }
 
 /// "2027-01-12 06:00", in UTC.

@@ -2,7 +2,7 @@
 
 use dipward_plugin::{Approach, Ranking};
 
-use crate::figures::{NONE, clean, fixed, hours_between, instant};
+use crate::figures::{NONE, clean, fixed, hours_between, instant, ranked};
 
 /// A column of the table.
 struct Column {
@@ -26,7 +26,7 @@ const fn column(
 
 const COLUMNS: [Column; 16] =
     [
-        column("rank", "", true, 0, |approach| approach.rank.to_string()),
+        column("rank", "", true, 0, ranked),
         column("id", "", false, 0, |approach| clean(&approach.id)),
         // The id names the port too.
         column("from", "", false, 9, |approach| clean(&approach.from)),

@@ -7,9 +7,10 @@ use geo::coord;
 use jiff::Timestamp;
 
 use crate::{
-    Approach, Assumption, Attainment, CAUTION, Clock, Closure, FuelPlan, LayerRecord, MapPicture,
-    PoleEllipse, PolePicture, PoleSummary, Profile, Provenance, Ranking, Rejected, Report, Risk,
-    RunRecord, SCHEMA_VERSION, TurnBack, Waypoint,
+    Approach, Assumption, Attainment, CAUTION, Clock, ClosestApproach, Closure, FirstAttained,
+    FuelPlan, LayerRecord, MapPicture, MemberOutcome, PoleEllipse, PolePicture, PoleSummary,
+    Profile, Provenance, Ranking, Rejected, Report, Risk, RunRecord, SCHEMA_VERSION, StayOutcome,
+    TurnBack, Waypoint,
 };
 
 /// An instant of the invented voyage, in hours from its departure on 2027-01-05.
@@ -26,6 +27,39 @@ fn waypoint(latitude_deg: f64, hour: f64, speed_kn: f64, fuel_used_t: f64) -> Wa
         speed_kn,
         fuel_used_t,
         course_deg: 180.0,
+    }
+}
+
+/// A stay of four members, of which three attain.
+fn stay() -> StayOutcome {
+    let member = |closest_km, attained_after_h| MemberOutcome { closest_km, attained_after_h };
+    StayOutcome {
+        served_h: 24.0,
+        within_h: 5.5,
+        closest_km: ClosestApproach {
+            least: 0.5,
+            tenth: 0.5,
+            quarter: 0.5,
+            half: 1.0,
+            three_quarters: 1.5,
+            nine_tenths: 6.0,
+            most: 6.0,
+            mean: 2.25,
+            worst_tenth: 6.0,
+        },
+        first_attained_d: FirstAttained {
+            tenth: Some(0.125),
+            quarter: Some(0.125),
+            half: Some(0.25),
+            three_quarters: Some(0.75),
+            nine_tenths: None,
+        },
+        members: vec![
+            member(1.0, Some(6.0)),
+            member(0.5, Some(3.0)),
+            member(6.0, None),
+            member(1.5, Some(18.0)),
+        ],
     }
 }
 
@@ -64,12 +98,15 @@ pub fn approach() -> Approach {
             if_holding: 0.58,
             if_clairvoyant: 0.93,
         },
+        stay: stay(),
         risk: Risk { minimum_rio: Some(4.0), hours_elevated: 0.5 },
         turn_back: TurnBack { time: at(72.0), latitude_deg: -64.0, longitude_deg: 140.0 },
         lower_bound_h: 47.0,
         lower_bound_t: 55.0,
         gap_percent: 2.1,
         on_front: true,
+        first_probability: Some(0.9),
+        tied_with_previous: false,
         criteria: BTreeMap::from([("attainment".to_owned(), 0.62)]),
         waypoints: vec![
             waypoint(-56.0, 0.0, 10.0, 0.0),

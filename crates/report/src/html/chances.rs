@@ -7,7 +7,7 @@ use super::{
     plot::{Axis, Chart, Series, swatch},
 };
 use crate::{
-    figures::{fixed, hours_between, instant, percent, percent_within},
+    figures::{NONE, fixed, hours_between, instant, percent, percent_within},
     paint::{INK, LineStyle},
     shown::Shown,
 };
@@ -75,6 +75,71 @@ pub(super) fn section(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
             );
             });
         }
+        stays(page, shown);
+    });
+}
+
+/// How the stay goes over the members: hours, closest approach, first attainment.
+fn stays(page: &mut Markup, shown: &[Shown<'_>]) {
+    let rows: Vec<Vec<Cell>> = shown
+        .iter()
+        .map(|route| {
+            let stay = &route.approach.stay;
+            let closest = &stay.closest_km;
+            let km = |value: f64| Cell::Number(fixed(value, 1));
+            let days = |value: Option<f64>| {
+                Cell::Number(value.map_or_else(|| NONE.to_owned(), |days| fixed(days, 1)))
+            };
+            vec![
+                Cell::Marked(swatch(route.line), route.approach.rank.to_string()),
+                Cell::Words(route.approach.id.clone()),
+                Cell::Number(fixed(stay.served_h, 0)),
+                Cell::Number(fixed(stay.within_h, 1)),
+                km(closest.least),
+                km(closest.tenth),
+                km(closest.half),
+                km(closest.nine_tenths),
+                km(closest.most),
+                km(closest.mean),
+                km(closest.worst_tenth),
+                days(stay.first_attained_d.tenth),
+                days(stay.first_attained_d.half),
+                days(stay.first_attained_d.nine_tenths),
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        return;
+    }
+    page.element("h3", "The stay over the ensemble");
+    page.element(
+        "p",
+        "Hours served until the party leaves, and those with the pole within reach, on the mean of the \
+         members. Closest approach: the member that comes closest, what a tenth, a half and nine tenths of \
+         the members do not exceed, the one that stays farthest, the mean, and the mean of the worst \
+         tenth. Attained by: days on station by which such a share of the members have attained; a dash \
+         where fewer ever do.",
+    );
+    page.within("div class=\"wide\"", |page| {
+        page.table(
+            &[
+                "Rank",
+                "Approach",
+                "Served, h",
+                "Within reach, h",
+                "Closest, km",
+                "A tenth within",
+                "Half within",
+                "Nine tenths within",
+                "Farthest",
+                "Mean",
+                "Worst tenth",
+                "A tenth attained by, d",
+                "Half by, d",
+                "Nine tenths by, d",
+            ],
+            &rows,
+        );
     });
 }
 

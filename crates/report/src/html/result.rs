@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     figures::{
-        NONE, fixed, hours_between, instant, instant_in_words, percent_within, place, plain,
+        NONE, fixed, hours_between, instant, instant_in_words, percent_within, place, plain, ranked,
     },
     map::Pieces,
     paint::{FONTS, Piece, tenth},
@@ -21,10 +21,7 @@ pub(super) fn opening(page: &mut Markup, report: &Report) {
     let ranking = &report.ranking;
     page.within("header", |page| {
         page.element("h1", &ranking.scenario);
-        page.within("p class=\"caution\" role=\"note\"", |page| {
-            page.element("strong", "Caution.");
-            page.text(&ranking.caution);
-        });
+        page.caution(&ranking.caution);
         for note in &report.notes {
             page.element("p class=\"note\"", note);
         }
@@ -190,7 +187,9 @@ pub(super) fn ranking(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
             "p",
             "Fuel: out, on station, home, and what is left beyond the reserve. The interval of the \
              chance is that of the number of ensemble members alone. Gap: how far the route lies above \
-             a proven bound. A star: no other approach is at least as good by every criterion.",
+             a proven bound. A star: no other approach is at least as good by every criterion. An equals \
+             sign: the ensemble does not tell the approach apart from the one before. First: how often it \
+             comes first when the members are drawn anew.",
         );
         let rows: Vec<Vec<Cell>> = approaches
             .iter()
@@ -201,7 +200,7 @@ pub(super) fn ranking(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
                 &[
                     "Rank", "Approach", "Depart, UTC", "Arrive, UTC", "Days out", "Distance, km",
                     "Out, t", "Station, t", "Home, t", "Margin, t", "Chance, % (95 % interval)",
-                    "Lowest RIO", "Elevated, h", "Gap, %", "Front",
+                    "Lowest RIO", "Elevated, h", "Gap, %", "Front", "First, %",
                 ],
                 &rows,
             );
@@ -210,7 +209,7 @@ pub(super) fn ranking(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
 }
 
 fn row(approach: &Approach, shown: Option<&Shown<'_>>) -> Vec<Cell> {
-    let rank = approach.rank.to_string();
+    let rank = ranked(approach);
     let attainment = &approach.attainment;
     let fuel = &approach.fuel_t;
     let number = |value: f64, decimals: usize| Cell::Number(fixed(value, decimals));
@@ -240,5 +239,8 @@ fn row(approach: &Approach, shown: Option<&Shown<'_>>) -> Vec<Cell> {
         number(approach.risk.hours_elevated, 1),
         number(approach.gap_percent, 1),
         Cell::Words(if approach.on_front { "★" } else { "" }.to_owned()),
+        Cell::Number(
+            approach.first_probability.map_or_else(|| NONE.to_owned(), |share| fixed(share * 100.0, 0)),
+        ),
     ]
 }

@@ -293,6 +293,7 @@ fn approach(
             if_clairvoyant: chance + 0.06,
         },
         risk: Risk { minimum_rio: Some(4.0 - elevated_h / 3.0), hours_elevated: elevated_h },
+        stay: stay(),
         turn_back: TurnBack {
             time: later(leave, 60.0),
             latitude_deg: POLE.0 + 0.6,
@@ -302,6 +303,8 @@ fn approach(
         lower_bound_t: fuel_out * 0.97,
         gap_percent: 2.04,
         on_front: index < 3,
+        first_probability: Some(0.9),
+        tied_with_previous: false,
         criteria: BTreeMap::from([
             ("attainment_probability".to_owned(), chance),
             ("fuel_margin_t".to_owned(), fuel_t.margin),
@@ -370,4 +373,30 @@ fn profile(out: &[Waypoint], home: &[Waypoint], out_h: f64, home_h: f64) -> Prof
         );
     }
     profile
+}
+
+fn stay() -> StayOutcome {
+    StayOutcome {
+        served_h: 138.0,
+        within_h: 21.5,
+        closest_km: ClosestApproach {
+            least: 0.3,
+            tenth: 1.4,
+            quarter: 3.1,
+            half: 6.2,
+            three_quarters: 9.8,
+            nine_tenths: 14.0,
+            most: 31.0,
+            mean: 7.4,
+            worst_tenth: 19.0,
+        },
+        first_attained_d: FirstAttained {
+            tenth: Some(0.4),
+            quarter: Some(1.1),
+            half: Some(2.6),
+            three_quarters: None,
+            nine_tenths: None,
+        },
+        members: Vec::new(),
+    }
 }

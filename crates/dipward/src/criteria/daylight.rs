@@ -1,0 +1,121 @@
+//! `daylight`: how much of the stay the party can see by.
+
+use dipward_craft::sun_in_sky;
+use dipward_plugin::{
+    Approach, BuildContext, Clock, Criterion, CriterionPoint, Direction, Fault, Faults, Spec,
+};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Criterion `daylight`: the share of the stay with the Sun high enough.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct DaylightSpec {
+    /// Altitude of the Sun's centre from which on there is light enough, degrees: -6 is civil twilight,
+    /// -0.833 sunrise.
+    #[schemars(range(min = -18.0, max = 90.0))]
+    pub sun_above_deg: f64,
+    /// Differences smaller than this do not count, as a share.
+    #[schemars(range(min = 0.0))]
+    pub indifference: f64,
+    /// Worth of a stay all in daylight, where the order is weighted.
+    #[schemars(range(min = 0.0))]
+    pub weight: f64,
+}
+
+impl Default for DaylightSpec {
+    fn default() -> Self {
+        Self { sun_above_deg: -6.0, indifference: 0.05, weight: 10.0 }
+    }
+}
+
+impl Spec for DaylightSpec {
+    type Point = CriterionPoint;
+    const KIND: &'static str = "daylight";
+    const SUMMARY: &'static str =
+        "share of the stay at the mean pole in daylight, civil twilight included";
+    const EXAMPLE: &'static str = "{kind: daylight, sun_above_deg: -0.833}";
+
+    fn build(self, _: &BuildContext) -> Result<Box<dyn Criterion>, Faults> {
+        if !(self.indifference.is_finite() && self.weight.is_finite()) {
+            return Err(Fault::at("", "the numbers of a criterion must be finite").into());
+        }
+        Ok(Box::new(Daylight(self)))
+    }
+}
+
+#[derive(Debug)]
+struct Daylight(DaylightSpec);
+
+/// Steps in which a stay is looked at: ten minutes, in which the Sun goes 2.5 degrees at most.
+const STEP_H: f64 = 1.0 / 6.0;
+/// A longer stay is looked at in longer steps.
+const MOST_STEPS: f64 = 10_000.0;
+
+impl Criterion for Daylight {
+    fn name(&self) -> String {
+        "daylight".to_owned()
+    }
+
+    fn unit(&self) -> String {
+        "1".to_owned()
+    }
+
+    fn direction(&self) -> Direction {
+        Direction::Greater
+    }
+
+    /// None of a stay without a place.
+    fn merit(&self, approach: &Approach) -> f64 {
+        let Some(at) = approach.waypoints.last() else { return 0.0 };
+        let clock = Clock::new(approach.arrive);
+        let stay_h = clock.hour(approach.leave);
+        let steps = (stay_h / STEP_H).clamp(1.0, MOST_STEPS) as u32;
+        let light = (0..steps).filter(|step| {
+            let hour = (f64::from(*step) + 0.5) * stay_h / f64::from(steps);
+            let sun = sun_in_sky(clock.instant(hour), at.latitude_deg, at.longitude_deg);
+            sun.altitude_deg >= self.0.sun_above_deg
+        });
+        light.count() as f64 / f64::from(steps)
+    }
+
+    fn indifference(&self) -> f64 {
+        self.0.indifference
+    }
+
+    fn weight(&self) -> f64 {
+        self.0.weight
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use dipward_plugin::conformance::specimen;
+
+    use super::*;
+
+    fn share(latitude_deg: f64, from: &str, until: &str, sun_above_deg: f64) -> f64 {
+        let mut approach = specimen::approach();
+        approach.arrive = from.parse().unwrap();
+        approach.leave = until.parse().unwrap();
+        for point in &mut approach.waypoints {
+            point.latitude_deg = latitude_deg;
+            point.longitude_deg = 0.0;
+        }
+        Daylight(DaylightSpec { sun_above_deg, ..Default::default() }).merit(&approach)
+    }
+
+    /// At 51.477 N on the Greenwich meridian on 20 March 2027 the Sun's upper limb is above the horizon
+    /// for 12 h 9 min (from memory: an equinox day near 50 N is some 12 h 10 min long).
+    #[test]
+    fn published_length_of_the_equinox_day() {
+        let found = share(51.477, "2027-03-20T00:00Z", "2027-03-21T00:00Z", -0.833);
+        assert!((found * 24.0 - 12.16).abs() < 0.2, "{}", found * 24.0);
+    }
+
+    #[test]
+    fn polar_day_is_all_light_and_polar_night_none() {
+        assert_eq!(share(-78.0, "2027-01-05T00:00Z", "2027-01-15T00:00Z", -0.833), 1.0);
+        assert_eq!(share(86.0, "2027-01-05T00:00Z", "2027-01-15T00:00Z", -6.0), 0.0);
+    }
+}

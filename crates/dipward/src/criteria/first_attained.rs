@@ -1,0 +1,98 @@
+//! `first_attained`: how soon the pole is attained.
+
+use dipward_plugin::{
+    Approach, BuildContext, Criterion, CriterionPoint, Direction, Fault, Faults, Spec,
+};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Criterion `first_attained`: mean days from the arrival to the first attainment.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct FirstAttainedSpec {
+    /// The days that a member counts with that never attains; one that attains later counts with them
+    /// too.
+    #[schemars(extend("exclusiveMinimum" = 0), range(max = 1000.0))]
+    pub never_d: f64,
+    /// Differences smaller than this do not count, days.
+    #[schemars(range(min = 0.0))]
+    pub indifference: f64,
+    /// Worth of one day where the order is weighted.
+    #[schemars(range(min = 0.0))]
+    pub weight: f64,
+}
+
+impl Default for FirstAttainedSpec {
+    fn default() -> Self {
+        Self { never_d: 30.0, indifference: 0.25, weight: 1.0 }
+    }
+}
+
+impl Spec for FirstAttainedSpec {
+    type Point = CriterionPoint;
+    const KIND: &'static str = "first_attained";
+    const SUMMARY: &'static str =
+        "mean days from the arrival to the first attainment, a stated number where there is none";
+    const EXAMPLE: &'static str = "{kind: first_attained, never_d: 20}";
+
+    fn build(self, _: &BuildContext) -> Result<Box<dyn Criterion>, Faults> {
+        if !(self.indifference.is_finite() && self.weight.is_finite()) {
+            return Err(Fault::at("", "the numbers of a criterion must be finite").into());
+        }
+        Ok(Box::new(FirstAttained(self)))
+    }
+}
+
+#[derive(Debug)]
+struct FirstAttained(FirstAttainedSpec);
+
+impl Criterion for FirstAttained {
+    fn name(&self) -> String {
+        "first_attained_d".to_owned()
+    }
+
+    fn unit(&self) -> String {
+        "d".to_owned()
+    }
+
+    fn direction(&self) -> Direction {
+        Direction::Less
+    }
+
+    /// Of an approach without members, as read from a file, that of one that never attains.
+    fn merit(&self, approach: &Approach) -> f64 {
+        let members = &approach.stay.members;
+        let days = members.iter().map(|member| {
+            member
+                .attained_after_h
+                .map_or(self.0.never_d, |hours| (hours / 24.0).min(self.0.never_d))
+        });
+        if members.is_empty() { self.0.never_d } else { days.sum::<f64>() / members.len() as f64 }
+    }
+
+    fn indifference(&self) -> f64 {
+        self.0.indifference
+    }
+
+    fn weight(&self) -> f64 {
+        self.0.weight
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use dipward_plugin::conformance::specimen;
+
+    use super::*;
+
+    #[test]
+    fn members_that_never_attain_count_as_stated() {
+        // Of the specimen's four members three attain, after 6, 3 and 18 hours.
+        let merit = |never_d| {
+            FirstAttained(FirstAttainedSpec { never_d, ..Default::default() })
+                .merit(&specimen::approach())
+        };
+        assert_eq!(merit(10.0), (0.25 + 0.125 + 10.0 + 0.75) / 4.0);
+        assert_eq!(merit(0.5), (0.25 + 0.125 + 0.5 + 0.5) / 4.0);
+    }
+}
