@@ -7,6 +7,7 @@ use dipward_field::Kp;
 use dipward_geodesy::Hemisphere;
 
 use crate::{
+    case_range::CaseRange,
     moment::{Moment, Step},
     place::Place,
 };
@@ -47,6 +48,10 @@ pub(crate) enum Command {
     Plan(Plan),
     /// Plan again from the middle of a voyage
     Replan(Replan),
+    /// Evaluate a study of seasons: years, departure days, ports, craft and policies
+    Seasons(Seasons),
+    /// Join the parts of a study that was evaluated in slices
+    Merge(Merge),
     /// Tell every fault of a scenario, each at its line
     Check(Check),
     /// Draw every quantity of the chart at a time, or tell one cell
@@ -124,6 +129,38 @@ pub(crate) struct Replan {
     /// Form of the answers on standard output
     #[arg(long, value_enum, default_value_t)]
     pub(crate) format: Format,
+}
+
+/// Evaluate a study of seasons.
+///
+/// Each case is a year, craft, port, day of departure and policy. Cases that are whole in the output
+/// folder are not evaluated again, and a run that was killed is taken up where it was. Without --cases
+/// the parts are joined at the end, as `dipward merge` does.
+#[derive(Debug, Args)]
+pub(crate) struct Seasons {
+    /// The study, a YAML file
+    pub(crate) study: PathBuf,
+    /// Folder for the files; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
+    /// A slice of the cases, counted from 0: 120..240 is cases 120 to 239; it becomes a part
+    #[arg(long, value_name = "A..B")]
+    pub(crate) cases: Option<CaseRange>,
+    /// Tell the number of cases and evaluate none
+    #[arg(long, conflicts_with = "cases")]
+    pub(crate) count: bool,
+}
+
+/// Join the parts of a study.
+///
+/// Tells which cases are missing. The files are the same however the study was sliced.
+#[derive(Debug, Args)]
+pub(crate) struct Merge {
+    /// The study, a YAML file
+    pub(crate) study: PathBuf,
+    /// The output folder that holds the parts; the files go there too
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
 }
 
 #[derive(Debug, Args)]

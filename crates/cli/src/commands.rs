@@ -12,10 +12,22 @@ mod pole;
 mod readings;
 mod replan;
 mod schema;
+mod seasons;
 mod swing;
 mod windows;
 
 pub(crate) use self::{
-    chart::chart, check::check, evidence::evidence, field::field, fix::fix, kinds::kinds,
-    plan::plan, pole::pole, replan::replan, schema::schema, swing::swing, windows::windows,
+    chart::chart,
+    check::check,
+    evidence::evidence,
+    field::field,
+    fix::fix,
+    kinds::kinds,
+    plan::plan,
+    pole::pole,
+    replan::replan,
+    schema::schema,
+    seasons::{merge, seasons},
+    swing::swing,
+    windows::windows,
 };

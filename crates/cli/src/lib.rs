@@ -22,6 +22,7 @@
 //! | 1 | anything else, a stop by the user included |
 
 mod arguments;
+mod case_range;
 mod commands;
 mod console;
 mod exit;

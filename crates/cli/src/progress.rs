@@ -59,6 +59,11 @@ impl Stages {
         self.bar.finish_and_clear();
     }
 
+    /// Changes what the bar says of the present stage.
+    pub(crate) fn label(&self, text: &str) {
+        self.bar.set_message(text.to_owned());
+    }
+
     fn turn(&self, next: Option<&str>) {
         let next = next.map(|stage| (stage.to_owned(), Instant::now()));
         // A panic elsewhere cannot leave the stage half changed.

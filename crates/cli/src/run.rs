@@ -94,6 +94,8 @@ fn serve(registry: &Registry, arguments: &Arguments, console: Console) -> Result
         Command::Plan(plan) => commands::plan(&session, plan),
         Command::Replan(replan) => commands::replan(&session, replan),
         Command::Chart(chart) => commands::chart(&session, chart),
+        Command::Seasons(seasons) => commands::seasons(&session, seasons),
+        Command::Merge(merge) => commands::merge(&session, merge),
         Command::Check(check) => commands::check(&session, check),
         Command::Pole(pole) => commands::pole(&session, pole),
         Command::Field(field) => commands::field(&session, field),

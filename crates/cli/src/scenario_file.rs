@@ -45,14 +45,23 @@ impl ScenarioFile {
         }
     }
 
+    /// What the file says.
+    pub(crate) fn value(&self) -> &Value {
+        self.document.value()
+    }
+
+    /// The folder in which the files that it names are looked for.
+    pub(crate) fn folder(&self) -> &Path {
+        self.path.parent().unwrap_or(Path::new(""))
+    }
+
     /// Reads and builds the scenario; its own file is the first of the run's inputs.
     pub(crate) fn scenario(
         &self,
         registry: &Registry,
         seed: Option<u64>,
     ) -> Result<Scenario, Failure> {
-        let folder = self.path.parent().unwrap_or(Path::new(""));
-        let scenario = Scenario::read(&self.document, folder, registry, seed)
+        let scenario = Scenario::read(&self.document, self.folder(), registry, seed)
             .map_err(|faults| self.failure_of_faults(&faults))?;
         let name = self.path.file_name().unwrap_or(self.path.as_os_str()).to_string_lossy();
         scenario.context.note(&name, &self.bytes);

@@ -32,6 +32,7 @@ mod plan;
 pub mod policies;
 mod replan;
 mod scenario;
+mod seasons;
 mod station;
 mod tail;
 mod trade;
@@ -49,6 +50,10 @@ pub use replan::{
 pub use scenario::{
     ChartKeys, Departures, Order, PoleKeys, Port, Scenario, ScenarioKeys, Slot, StationKeys,
     VoyageKeys, Window, combined_schema,
+};
+pub use seasons::{
+    CasePlace, CraftVariant, Evaluated, PolicyVariant, Study, StudyFaults, StudyKeys, StudyYear,
+    choices, evaluate, season_report, study_schema,
 };
 pub use station::{Measure, Station, Stay, chance_by_day, haunt, wilson_interval};
 pub use world::{Harbour, Moves, World};

@@ -16,6 +16,7 @@ use serde_json::Value;
 pub use keys::{
     ChartKeys, Departures, Order, PoleKeys, Port, ScenarioKeys, StationKeys, VoyageKeys, Window,
 };
+pub(crate) use slot::fill_slots;
 pub use slot::{Slot, combined_schema};
 
 /// A scenario made ready: all keys are right, all plug-ins are built, all files are read.
@@ -70,15 +71,29 @@ impl Scenario {
         registry: &Registry,
         seed: Option<u64>,
     ) -> Result<Self, Faults> {
+        Self::of(document.value(), folder, registry, seed)
+    }
+
+    /// Builds the scenario that a value says.
+    ///
+    /// # Errors
+    ///
+    /// As [`Scenario::read`].
+    pub(crate) fn of(
+        value: &Value,
+        folder: &Path,
+        registry: &Registry,
+        seed: Option<u64>,
+    ) -> Result<Self, Faults> {
         let mut faults = Faults::default();
-        faults.extend(faults_by_schema(&schema_of::<ScenarioKeys>(), document.value()));
+        faults.extend(faults_by_schema(&schema_of::<ScenarioKeys>(), value));
         // Slots whose kind and keys can be read are checked even where other keys are wrong, so
         // that one run tells everything.
         if !faults.is_empty() {
-            faults.extend(slot::faults_of_slots(registry, document.value()));
+            faults.extend(slot::faults_of_slots(registry, value));
             return Err(faults);
         }
-        let mut keys: ScenarioKeys = read_value(document.value().clone()).map_err(Faults::from)?;
+        let mut keys: ScenarioKeys = read_value(value.clone()).map_err(Faults::from)?;
         let all_writers =
             || registry.kinds_of(WriterPoint::SLOT).map(|kind| Slot::kind(kind.name)).collect();
         let outputs = keys.outputs.get_or_insert_with(all_writers).clone();

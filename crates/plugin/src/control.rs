@@ -38,6 +38,13 @@ impl Control {
         Self { progress: Some(progress), ..Self::default() }
     }
 
+    /// The same hold without the listener, for the parts of a computation that tells its progress by
+    /// steps of its own.
+    #[must_use]
+    pub fn unheard(&self) -> Self {
+        Self { cancelled: Arc::clone(&self.cancelled), progress: None }
+    }
+
     /// Asks the computation to stop; it does so at its next [`Control::check`].
     pub fn cancel(&self) {
         self.cancelled.store(true, Ordering::Relaxed);

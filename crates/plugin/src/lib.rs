@@ -36,6 +36,7 @@ mod ranking;
 mod registry;
 mod schema;
 mod search;
+mod season;
 mod writer;
 
 pub use clock::Clock;
@@ -53,8 +54,8 @@ pub use policy::{Action, Knowledge, OffsetKm, Policy};
 pub use provenance::{Assumption, Provenance};
 pub use quantity::Quantity;
 pub use ranking::{
-    Approach, Attainment, CAUTION, FuelPlan, PoleSummary, Profile, Ranking, Rejected, Risk,
-    SCHEMA_VERSION, TurnBack, Waypoint,
+    Approach, Attainment, CAUTION, ClosestApproach, FirstAttained, FuelPlan, MemberOutcome,
+    PoleSummary, Profile, Ranking, Rejected, Risk, SCHEMA_VERSION, StayOutcome, TurnBack, Waypoint,
 };
 pub use registry::{
     Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind, LayerPoint,
@@ -64,6 +65,7 @@ pub use schema::{faults_by_schema, read_value, schema_of};
 pub use search::{
     Goal, NoRoute, PaceTable, Route, RouteFailure, RoutePoint, RouteProblem, RouteSet, Search,
 };
+pub use season::{SeasonAxes, SeasonCase, SeasonChoice, SeasonOutcome, SeasonReport};
 pub use writer::{
     LayerRecord, MapPicture, OutputFile, PoleEllipse, PolePicture, Report, RunRecord, Writer,
 };

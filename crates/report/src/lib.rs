@@ -15,6 +15,8 @@
 //! | `report_html` | `report.html` |
 //! | `resolved_scenario` | `scenario.resolved.yaml` |
 //! | `run_json` | `run.json` |
+//!
+//! A study of seasons has files of its own: [`season_files`].
 
 mod antimeridian;
 mod atomic;
@@ -26,6 +28,7 @@ mod json;
 mod map;
 mod paint;
 mod scenario;
+mod season;
 mod shown;
 mod table;
 
@@ -38,6 +41,7 @@ pub use html::{ChartFrame, ChartLayer, ChartPage, ReportHtml, ReportHtmlSpec};
 pub use json::{RankingJson, RankingJsonSpec, RunJson, RunJsonSpec};
 pub use map::{MapSvg, MapSvgSpec};
 pub use scenario::{ResolvedScenario, ResolvedScenarioSpec};
+pub use season::{PartHead, part_bytes, read_part, season_files, season_parquet, season_summary};
 pub use table::{rejected_list, table};
 
 /// Adds every writer of this crate to a registry.

@@ -18,4 +18,5 @@ mod program;
 mod replan;
 mod scenario_faults;
 mod schema;
+mod seasons;
 mod windows;

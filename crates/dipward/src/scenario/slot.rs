@@ -61,11 +61,12 @@ impl<P: Point> JsonSchema for Slot<P> {
 #[must_use]
 pub fn combined_schema(registry: &Registry) -> Value {
     let mut schema = schema_of::<ScenarioKeys>();
-    fill(&mut schema, registry);
+    fill_slots(&mut schema, registry);
     schema
 }
 
-fn fill(part: &mut Value, registry: &Registry) {
+/// Puts the schemas of all registered kinds where a schema has slots.
+pub(crate) fn fill_slots(part: &mut Value, registry: &Registry) {
     match part {
         Value::Object(map) => {
             if let Some(slot) = map.shift_remove(SLOT_MARK) {
@@ -74,10 +75,10 @@ fn fill(part: &mut Value, registry: &Registry) {
                     registry.kinds_of(slot).map(|kind| kind.schema.clone()).collect();
                 map.insert("oneOf".to_owned(), Value::Array(kinds));
             } else {
-                map.values_mut().for_each(|value| fill(value, registry));
+                map.values_mut().for_each(|value| fill_slots(value, registry));
             }
         }
-        Value::Array(items) => items.iter_mut().for_each(|value| fill(value, registry)),
+        Value::Array(items) => items.iter_mut().for_each(|value| fill_slots(value, registry)),
         _ => {}
     }
 }

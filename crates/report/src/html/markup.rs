@@ -9,11 +9,11 @@ use crate::figures::clean;
 /// Tags are `&'static str`, so they come from this program's source; everything else enters through
 /// [`Markup::text`], which escapes it, or as an SVG document, which escapes its own.
 #[derive(Debug, Default)]
-pub(super) struct Markup(String);
+pub(crate) struct Markup(String);
 
 impl Markup {
     /// Text as text.
-    pub(super) fn text(&mut self, text: &str) {
+    pub(crate) fn text(&mut self, text: &str) {
         for c in clean(text).chars() {
             match c {
                 '&' => self.0.push_str("&amp;"),
@@ -27,12 +27,12 @@ impl Markup {
     }
 
     /// Markup of this program.
-    pub(super) fn own(&mut self, markup: &'static str) {
+    pub(crate) fn own(&mut self, markup: &'static str) {
         self.0.push_str(markup);
     }
 
     /// An element with what `inner` puts into it. `tag` is a name, perhaps with attributes.
-    pub(super) fn within(&mut self, tag: &'static str, inner: impl FnOnce(&mut Self)) {
+    pub(crate) fn within(&mut self, tag: &'static str, inner: impl FnOnce(&mut Self)) {
         self.0.push('<');
         self.0.push_str(tag);
         self.0.push('>');
@@ -43,7 +43,7 @@ impl Markup {
     }
 
     /// An element that holds text.
-    pub(super) fn element(&mut self, tag: &'static str, text: &str) {
+    pub(crate) fn element(&mut self, tag: &'static str, text: &str) {
         self.within(tag, |inner| inner.text(text));
     }
 
@@ -53,14 +53,14 @@ impl Markup {
     }
 
     /// A drawing in place.
-    pub(super) fn drawing(&mut self, drawing: &Document) {
+    pub(crate) fn drawing(&mut self, drawing: &Document) {
         self.0.push_str(&drawing.to_string());
         self.0.push('\n');
     }
 
     /// A table with heading cells and rows. On narrow screens each row becomes a card whose cells are
     /// labelled by the headings.
-    pub(super) fn table(&mut self, headings: &[&'static str], rows: &[Vec<Cell>]) {
+    pub(crate) fn table(&mut self, headings: &[&'static str], rows: &[Vec<Cell>]) {
         // Few columns fit a narrow screen as they are.
         let tag = if headings.len() > 3 { "table class=\"rows\"" } else { "table" };
         self.within(tag, |table| {
@@ -83,6 +83,53 @@ impl Markup {
         });
     }
 
+    /// A table that stays a table on narrow screens; the first cell of a row is its heading where the
+    /// columns have headings.
+    pub(crate) fn grid(&mut self, tag: &'static str, headings: &[&str], rows: &[Vec<Cell>]) {
+        self.within(tag, |table| {
+            if !headings.is_empty() {
+                table.within("thead", |head| {
+                    head.within("tr", |row| {
+                        headings
+                            .iter()
+                            .for_each(|heading| row.element("th scope=\"col\"", heading));
+                    });
+                });
+            }
+            table.within("tbody", |body| {
+                for cells in rows {
+                    body.within("tr", |row| cells.iter().for_each(|cell| row.grid_cell(cell)));
+                }
+            });
+        });
+    }
+
+    fn grid_cell(&mut self, cell: &Cell) {
+        match cell {
+            Cell::Words(text) => self.element("th scope=\"row\"", text),
+            Cell::Number(text) => self.element("td class=\"number\"", text),
+            Cell::Classed(class, text) => {
+                self.0.push_str("<td class=\"");
+                self.0.push_str(class);
+                self.0.push_str("\">");
+                self.text(text);
+                self.0.push_str("</td>\n");
+            }
+            Cell::Marked(drawing, text) => self.within("td", |cell| {
+                cell.drawing(drawing);
+                cell.text(text);
+            }),
+        }
+    }
+
+    /// The caution that every page opens with.
+    pub(crate) fn caution(&mut self, caution: &str) {
+        self.within("p class=\"caution\" role=\"note\"", |page| {
+            page.element("strong", "Caution.");
+            page.text(caution);
+        });
+    }
+
     fn cell(&mut self, cell: &Cell, heading: &'static str) {
         self.0.push_str(match cell {
             Cell::Number(_) => "<td class=\"number\" data-label=\"",
@@ -91,7 +138,7 @@ impl Markup {
         self.text(heading);
         self.0.push_str("\"><span>");
         match cell {
-            Cell::Number(text) | Cell::Words(text) => self.text(text),
+            Cell::Number(text) | Cell::Words(text) | Cell::Classed(_, text) => self.text(text),
             Cell::Marked(drawing, text) => {
                 self.drawing(drawing);
                 self.text(text);
@@ -100,20 +147,22 @@ impl Markup {
         self.0.push_str("</span></td>\n");
     }
 
-    pub(super) fn into_string(self) -> String {
+    pub(crate) fn into_string(self) -> String {
         self.0
     }
 }
 
 /// A cell of a table.
 #[derive(Debug)]
-pub(super) enum Cell {
+pub(crate) enum Cell {
     /// Flush right.
     Number(String),
     /// Flush left.
     Words(String),
     /// A mark before a word.
     Marked(Document, String),
+    /// Of a class of its own.
+    Classed(&'static str, String),
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 pub use self::chart::{ChartFrame, ChartLayer, ChartPage};
-use self::markup::Markup;
+pub(crate) use self::markup::{Cell, Markup};
 use crate::{
     map::{ROUTES, default_routes, pieces},
     shown::shown,
@@ -59,35 +59,39 @@ impl Writer for ReportHtml {
     fn files(&self, report: &Report) -> Result<Vec<OutputFile>, Error> {
         let shown = shown(&report.ranking, &report.map.grid, self.routes.into());
         let pieces = pieces(report, &shown)?;
-        let mut page = Markup::default();
-        page.own("<!DOCTYPE html>\n<html lang=\"en\">\n");
-        page.within("head", |page| {
-            page.own(HEAD);
-            page.element("title", &report.ranking.scenario);
-            page.within("style", |page| page.own(include_str!("style.css")));
+        let page = page_of(&report.ranking.scenario, |page| {
+            result::opening(page, report);
+            result::summary(page, report);
+            result::map(page, report, pieces);
+            result::ranking(page, report, &shown);
+            if !shown.is_empty() {
+                along::section(page, report, &shown);
+            }
+            chances::section(page, report, &shown);
+            basis::pole(page, report);
+            basis::turn_back(page, &shown);
+            basis::rejected(page, report);
+            basis::assumptions(page, report);
+            basis::layers(page, report);
+            basis::provenance(page, report);
         });
-        page.within("body", |page| {
-            page.within("main", |page| {
-                result::opening(page, report);
-                result::summary(page, report);
-                result::map(page, report, pieces);
-                result::ranking(page, report, &shown);
-                if !shown.is_empty() {
-                    along::section(page, report, &shown);
-                }
-                chances::section(page, report, &shown);
-                basis::pole(page, report);
-                basis::turn_back(page, &shown);
-                basis::rejected(page, report);
-                basis::assumptions(page, report);
-                basis::layers(page, report);
-                basis::provenance(page, report);
-            });
-        });
-        page.own("</html>\n");
-        let bytes = page.into_string().into_bytes();
+        let bytes = page.into_bytes();
         Ok(vec![OutputFile { name: "report.html".to_owned(), bytes }])
     }
+}
+
+/// A page in one file, which fetches nothing and runs nothing.
+pub(crate) fn page_of(title: &str, main: impl FnOnce(&mut Markup)) -> String {
+    let mut page = Markup::default();
+    page.own("<!DOCTYPE html>\n<html lang=\"en\">\n");
+    page.within("head", |page| {
+        page.own(HEAD);
+        page.element("title", title);
+        page.within("style", |page| page.own(include_str!("style.css")));
+    });
+    page.within("body", |page| page.within("main", main));
+    page.own("</html>\n");
+    page.into_string()
 }
 
 /// The policy forbids every fetch and every script, in case that something slips through.

@@ -1,0 +1,81 @@
+//! The result of a study in sentences, for the page and for the terminal.
+
+use dipward_plugin::{SeasonChoice, SeasonReport};
+
+use crate::figures::{clean, fixed, percent};
+
+/// What was asked, the robust choice first, the choice of least regret, the best on the mean.
+pub(super) fn summary(report: &SeasonReport) -> Vec<String> {
+    let axes = &report.axes;
+    let count = |names: &[String], one: &str, many: &str| {
+        format!("{} {}", names.len(), if names.len() == 1 { one } else { many })
+    };
+    let mut told = vec![format!(
+        "{} cases: {}, {}, {}, {} of departure and {}. What a planner decides is judged by how it fares \
+         over the years, which nobody decides; a year without a feasible approach counts as no chance.",
+        report.cases.len(),
+        count(&axes.years, "year", "years"),
+        count(&axes.crafts, "craft", "craft"),
+        count(&axes.ports, "port", "ports"),
+        count(&axes.days, "day", "days"),
+        count(&axes.policies, "policy", "policies"),
+    )];
+    let best = |better: fn(&SeasonChoice, &SeasonChoice) -> bool| {
+        // The first of equals, which is the more robust one.
+        report.choices.iter().reduce(|best, one| if better(one, best) { one } else { best })
+    };
+    let (Some(robust), Some(sparing), Some(mean)) = (
+        report.choices.first(),
+        best(|one, best| one.greatest_regret < best.greatest_regret),
+        best(|one, best| one.mean > best.mean),
+    ) else {
+        return told;
+    };
+    if mean.mean == 0.0 {
+        told.push("No choice has any chance in any year.".to_owned());
+        return told;
+    }
+    told.push(format!(
+        "Robust choice: {}. In the worst tenth of the years its chance is {}, on the mean of all years {}; \
+         its worst year is {}.",
+        named(robust),
+        percent(robust.worst_tenth),
+        percent(robust.mean),
+        clean(&robust.worst_year)
+    ));
+    told.push(if sparing == robust {
+        format!("It is also the choice of least regret: {}.", regret(sparing))
+    } else {
+        format!(
+            "Least regret: {}: {}. In the worst tenth its chance is {}.",
+            named(sparing),
+            regret(sparing),
+            percent(sparing.worst_tenth)
+        )
+    });
+    if mean != robust {
+        told.push(format!(
+            "Best on the mean of the years: {} with {}; in the worst tenth its chance is {}.",
+            named(mean),
+            percent(mean.mean),
+            percent(mean.worst_tenth)
+        ));
+    }
+    told
+}
+
+fn regret(choice: &SeasonChoice) -> String {
+    if choice.greatest_regret <= 0.0 {
+        return "no other choice is better in any year".to_owned();
+    }
+    format!(
+        "in no year is the best choice more than {} hundredths above it, and that is in {}",
+        fixed(choice.greatest_regret * 100.0, 0),
+        clean(&choice.regret_year)
+    )
+}
+
+fn named(choice: &SeasonChoice) -> String {
+    let SeasonChoice { craft, port, day, policy, .. } = choice;
+    clean(&format!("{craft} from {port} on {day}, policy {policy}"))
+}
