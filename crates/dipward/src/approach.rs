@@ -65,6 +65,7 @@ pub(crate) fn plan_way(
     let bound = if sparing { outward.lower_bound_t } else { outward.lower_bound_h };
     let reached = if sparing { out_t } else { duration_h };
     let home_to = world.homes().nth(back.route.goal);
+    let margin_t = stores.capacity_t - stores.reserve_t - out_t - back.station_t - home_t;
     let approach = Approach {
         rank: 0,
         id: String::new(),
@@ -91,12 +92,14 @@ pub(crate) fn plan_way(
             home: home_t,
             reserve: stores.reserve_t,
             capacity: stores.capacity_t,
-            margin: stores.capacity_t - stores.reserve_t - out_t - back.station_t - home_t,
+            margin: margin_t,
+            margin_if_beset: margin_t - world.beset_t(),
         },
         attainment: stay.attainment,
         stay: stay.outcome.clone(),
         risk: risk_of(world, &[&out, &home]),
         turn_back: turn_back(world, arrive_hour, out_t, homes),
+        turning: None,
         lower_bound_h: outward.lower_bound_h,
         lower_bound_t: outward.lower_bound_t,
         gap_percent: if bound > 0.0 { 100.0 * (reached / bound - 1.0).max(0.0) } else { 0.0 },

@@ -37,6 +37,7 @@ mod station;
 mod tail;
 mod trade;
 mod turn_back;
+mod turning;
 mod world;
 
 pub use charted::{Charted, doubt_of};
@@ -48,15 +49,15 @@ pub use replan::{
     PresentPlan, Replan, Standing, Turning, append_to_history, read_history, replan,
 };
 pub use scenario::{
-    ChartKeys, Departures, Order, PoleKeys, Port, Scenario, ScenarioKeys, Slot, StationKeys,
-    VoyageKeys, Window, combined_schema,
+    ChartKeys, Departures, Order, PoleKeys, Port, RefugeKeys, Scenario, ScenarioKeys, Slot,
+    StationKeys, VoyageKeys, Window, combined_schema,
 };
 pub use seasons::{
     CasePlace, CraftVariant, Evaluated, PolicyVariant, Study, StudyFaults, StudyKeys, StudyYear,
     choices, evaluate, season_report, study_schema,
 };
 pub use station::{Measure, Station, Stay, chance_by_day, haunt, wilson_interval};
-pub use world::{Harbour, Moves, World};
+pub use world::{Harbour, Moves, Refuge, World};
 
 /// The version of the program.
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");

@@ -19,6 +19,7 @@ use crate::{
     scenario::Scenario,
     station::Station,
     trade::trade,
+    turning::turning,
     world::World,
 };
 
@@ -69,10 +70,17 @@ pub fn plan(scenario: &Scenario, control: &Control) -> Result<Report, PlanError>
     let mut watch = Watch::start();
     let world = World::make(scenario, control)?;
     watch.lap("pole tracks, chart and paces");
-    Ok(plan_in(&world, watch, control)?.0)
+    Ok(plan_in(&world, TURNED, watch, control)?.0)
 }
 
+/// Approaches whose way out is scanned for turning back: as many as a planner compares closely.
+const TURNED: usize = 3;
+
 /// Plans in a world that is made.
+///
+/// # Arguments
+///
+/// `turned`: how many of the first approaches are scanned for turning back.
 ///
 /// # Returns
 ///
@@ -83,6 +91,7 @@ pub fn plan(scenario: &Scenario, control: &Control) -> Result<Report, PlanError>
 /// As [`plan`].
 pub(crate) fn plan_in(
     world: &World<'_>,
+    turned: usize,
     mut watch: Watch,
     control: &Control,
 ) -> Result<(Report, Vec<Homeward>), PlanError> {
@@ -101,6 +110,14 @@ pub(crate) fn plan_in(
     ranked.truncate(scenario.keys.voyage.keep);
     planned.retain(|id, _| ranked.iter().any(|approach| approach.id == *id));
     watch.lap("approaches");
+    for approach in ranked.iter_mut().take(turned) {
+        if let Some(one) = planned.get(&approach.id)
+            && scenario.keys.voyage.turning_points > 0
+        {
+            approach.turning = Some(turning(world, one, &homes, search, control)?);
+        }
+    }
+    watch.lap("turning back");
 
     let mut profiles = BTreeMap::new();
     let mut attainment_on_station = BTreeMap::new();

@@ -73,7 +73,7 @@ pub fn replan(
     watch.lap("pole tracks, chart and paces");
     let start = standing.start(&world)?;
     let world = world.starting_from(start);
-    let (report, homes) = plan_in(&world, watch, control)?;
+    let (report, homes) = plan_in(&world, 0, watch, control)?;
 
     let lines = Lines::new(&world.table, control)?;
     let sailed = remaining::sail(&world, &lines, &plan.approach, &homes);

@@ -14,7 +14,8 @@ use dipward_plugin::{
 use serde_json::Value;
 
 pub use keys::{
-    ChartKeys, Departures, Order, PoleKeys, Port, ScenarioKeys, StationKeys, VoyageKeys, Window,
+    ChartKeys, Departures, Order, PoleKeys, Port, RefugeKeys, ScenarioKeys, StationKeys,
+    VoyageKeys, Window,
 };
 pub(crate) use slot::fill_slots;
 pub use slot::{Slot, combined_schema};

@@ -2,7 +2,7 @@
 
 use dipward_chart::{Chart, NamedLayer, OpenCells, RiskTable, pace_table};
 use dipward_field::{PoleTracks, TrackRequest, pole_tracks};
-use dipward_geodesy::{Grid, PolarStereographic, Position};
+use dipward_geodesy::{Grid, PolarStereographic, Position, position};
 use dipward_plugin::{Control, Error, Fault, Faults, PaceTable, Quantity, Stores};
 
 use crate::{
@@ -24,6 +24,15 @@ pub struct Harbour {
     pub depart: bool,
     /// Whether voyages may end here.
     pub home: bool,
+}
+
+/// A place of refuge as the grid knows it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Refuge {
+    /// Its name.
+    pub name: String,
+    /// The place itself, or the nearest open cell.
+    pub position: Position,
 }
 
 /// What the craft can do in each whole hour of the window at the mean pole.
@@ -52,6 +61,8 @@ pub struct World<'a> {
     pub risk: RiskTable,
     /// The ports.
     pub harbours: Vec<Harbour>,
+    /// Places of refuge that are no ports of the voyage.
+    pub refuges: Vec<Refuge>,
     /// The hours of departure, increasing.
     pub departures: Vec<f64>,
     /// Fuel at each departure, the reserve and the burn on station.
@@ -114,7 +125,7 @@ impl<'a> World<'a> {
         let chart =
             Chart::lay(grid, scenario.clock, scenario.window_hours, &layers, &wanted, control)?;
         let (table, risk) = pace_table(&chart, craft, control)?;
-        let harbours = make_harbours(scenario, &table)?;
+        let (harbours, refuges) = make_harbours(scenario, &table)?;
         Ok(Self {
             scenario,
             window_hours: scenario.window_hours,
@@ -123,6 +134,7 @@ impl<'a> World<'a> {
             table,
             risk,
             harbours,
+            refuges,
             departures: scenario.departures.clone(),
             stores: craft.stores(),
         })
@@ -201,6 +213,12 @@ impl<'a> World<'a> {
         }
     }
 
+    /// What the craft burns if it is beset for the days that the scenario states.
+    #[must_use]
+    pub(crate) fn beset_t(&self) -> f64 {
+        self.stores.hold_t_per_h * 24.0 * self.scenario.keys.voyage.beset_days
+    }
+
     /// The harbours where voyages may end.
     pub fn homes(&self) -> impl Iterator<Item = &Harbour> {
         self.harbours.iter().filter(|harbour| harbour.home)
@@ -255,18 +273,32 @@ pub(crate) fn make_grid(scenario: &Scenario, pole: &[Position]) -> Result<Grid, 
     for port in &scenario.keys.voyage.ports {
         reach.extend([Scenario::port_position(port), last]);
     }
+    for place in &scenario.keys.voyage.refuges {
+        reach.extend([position(place.latitude_deg, place.longitude_deg), last]);
+    }
     reach.push(first);
     Grid::covering(projection, &reach, keys.cell_km, keys.margin_km).map_err(refused)
 }
 
-fn make_harbours(scenario: &Scenario, table: &PaceTable) -> Result<Vec<Harbour>, Faults> {
+fn make_harbours(
+    scenario: &Scenario,
+    table: &PaceTable,
+) -> Result<(Vec<Harbour>, Vec<Refuge>), Faults> {
     let open = OpenCells::of(table);
     let voyage = &scenario.keys.voyage;
     let mut faults = Faults::default();
+    let closed = |pointer: String, name: &str| {
+        let message = format!(
+            "{name} lies where {} cannot be, and no open cell is within {} km",
+            scenario.craft.object.name(),
+            voyage.harbour_km
+        );
+        Fault::at(pointer, message)
+            .help("check its position, raise `voyage.harbour_km` or take smaller cells")
+    };
     let mut harbours = Vec::new();
     for (index, port) in voyage.ports.iter().enumerate() {
-        let stated = Scenario::port_position(port);
-        match open.nearest(stated, voyage.harbour_km) {
+        match open.nearest(Scenario::port_position(port), voyage.harbour_km) {
             Some(snap) => harbours.push(Harbour {
                 name: port.name.clone(),
                 position: snap.position,
@@ -274,18 +306,17 @@ fn make_harbours(scenario: &Scenario, table: &PaceTable) -> Result<Vec<Harbour>,
                 depart: port.depart,
                 home: port.home,
             }),
-            None => faults.push(
-                Fault::at(
-                    format!("/voyage/ports/{index}"),
-                    format!(
-                        "{} lies where {} cannot be, and no open cell is within {} km",
-                        port.name,
-                        scenario.craft.object.name(),
-                        voyage.harbour_km
-                    ),
-                )
-                .help("check its position, raise `voyage.harbour_km` or take smaller cells"),
-            ),
+            None => faults.push(closed(format!("/voyage/ports/{index}"), &port.name)),
+        }
+    }
+    let mut refuges = Vec::new();
+    for (index, place) in voyage.refuges.iter().enumerate() {
+        let stated = position(place.latitude_deg, place.longitude_deg);
+        match open.nearest(stated, voyage.harbour_km) {
+            Some(snap) => {
+                refuges.push(Refuge { name: place.name.clone(), position: snap.position });
+            }
+            None => faults.push(closed(format!("/voyage/refuges/{index}"), &place.name)),
         }
     }
     for (may, message) in [
@@ -296,5 +327,5 @@ fn make_harbours(scenario: &Scenario, table: &PaceTable) -> Result<Vec<Harbour>,
             faults.push(Fault::at("/voyage/ports", message));
         }
     }
-    faults.into_result(harbours)
+    faults.into_result((harbours, refuges))
 }

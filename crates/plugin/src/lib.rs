@@ -54,8 +54,9 @@ pub use policy::{Action, Knowledge, OffsetKm, Policy};
 pub use provenance::{Assumption, Provenance};
 pub use quantity::Quantity;
 pub use ranking::{
-    Approach, Attainment, CAUTION, ClosestApproach, FirstAttained, FuelPlan, MemberOutcome,
-    PoleSummary, Profile, Ranking, Rejected, Risk, SCHEMA_VERSION, StayOutcome, TurnBack, Waypoint,
+    Approach, Attainment, CAUTION, ClosestApproach, CriticalPoint, FirstAttained, FuelPlan,
+    MemberOutcome, PoleSummary, Profile, Ranking, Rejected, Risk, SCHEMA_VERSION, StayOutcome,
+    TurnBack, TurningCrossing, TurningDecision, TurningEvent, TurningScan, Waypoint,
 };
 pub use registry::{
     Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind, LayerPoint,

@@ -103,6 +103,10 @@ pub struct Approach {
     pub risk: Risk,
     /// The last moment to turn for home.
     pub turn_back: TurnBack,
+    /// Fuel at each decision, points of no return and critical points; nothing where they were not
+    /// looked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turning: Option<TurningScan>,
     /// No outward route of this departure takes fewer hours.
     pub lower_bound_h: f64,
     /// No outward route of this departure burns less than this many tonnes.
@@ -142,6 +146,9 @@ pub struct FuelPlan {
     pub capacity: f64,
     /// Capacity less all of the above.
     pub margin: f64,
+    /// What is left of the margin if the craft is beset for the days that the scenario states.
+    #[serde(default)]
+    pub margin_if_beset: f64,
 }
 
 /// The chance that the instantaneous pole comes within reach while the craft is on station.
@@ -250,6 +257,89 @@ pub struct TurnBack {
     pub latitude_deg: f64,
     /// Where the craft then is.
     pub longitude_deg: f64,
+}
+
+/// Turning back along the way out and on station, as a forward scan sees it.
+///
+/// The margin of fuel at a decision is what is aboard less the way home of least fuel from there, with
+/// the ice of that time, the reserve and the fuel for the days that the craft may be beset.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TurningScan {
+    /// Hours between the decisions looked at under way; between them the margin is taken as linear.
+    pub under_way_every_h: f64,
+    /// Hours between the decisions looked at on station.
+    pub on_station_every_h: f64,
+    /// The days that the craft may be beset, an allowance in each margin.
+    pub beset_days: f64,
+    /// The decisions, in the order of time.
+    pub decisions: Vec<TurningDecision>,
+    /// Every point of no return and what undoes one, in the order of time.
+    pub crossings: Vec<TurningCrossing>,
+    /// Where another refuge becomes the nearest in time.
+    pub critical_points: Vec<CriticalPoint>,
+}
+
+/// A moment at which the craft may turn for home.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TurningDecision {
+    /// When.
+    pub time: Timestamp,
+    /// Where the craft then is.
+    pub latitude_deg: f64,
+    /// Where the craft then is.
+    pub longitude_deg: f64,
+    /// Fuel aboard.
+    pub fuel_t: f64,
+    /// Fuel for the way home of least fuel, if a way leads home.
+    pub home_t: Option<f64>,
+    /// The margin, if a way leads home.
+    pub margin_t: Option<f64>,
+    /// Days beset at the burn of keeping station that would use up the margin and the allowance.
+    pub beset_days: Option<f64>,
+    /// The port or refuge that is reached first from here, under way.
+    pub nearest_refuge: Option<String>,
+}
+
+/// What happens to the way back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TurningEvent {
+    /// The fuel no longer suffices for the way home.
+    NoReturn,
+    /// It suffices again, because the ice has opened.
+    ReturnAgain,
+    /// This is the last decision from which a way leads home in time.
+    WayHomeCloses,
+    /// This is the first decision from which a way leads home in time again.
+    WayHomeOpens,
+}
+
+/// When and where the way back is lost or won.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TurningCrossing {
+    /// When.
+    pub time: Timestamp,
+    /// Where the craft then is.
+    pub latitude_deg: f64,
+    /// Where the craft then is.
+    pub longitude_deg: f64,
+    /// What happens.
+    pub event: TurningEvent,
+}
+
+/// The moment at which two refuges are equally far in time.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CriticalPoint {
+    /// When.
+    pub time: Timestamp,
+    /// Where the craft then is.
+    pub latitude_deg: f64,
+    /// Where the craft then is.
+    pub longitude_deg: f64,
+    /// The refuge that is nearer before.
+    pub behind: String,
+    /// The refuge that is nearer after.
+    pub ahead: String,
 }
 
 /// A point of a route.

@@ -1,6 +1,6 @@
 //! The turning point from here: along the way that is left, and through the stay.
 
-use dipward_geodesy::{Position, direct, inverse};
+use dipward_geodesy::Position;
 use dipward_plugin::{Approach, Control, Error, RoutePoint, TurnBack};
 
 use super::{
@@ -11,6 +11,7 @@ use crate::{
     approach::Lines,
     homeward::{Homeward, homeward_from},
     turn_back::last_safe,
+    turning::position_at,
     world::World,
 };
 
@@ -113,21 +114,6 @@ fn under_way(way: &[RoutePoint]) -> Vec<RoutePoint> {
     let mut indices: Vec<usize> = (0..=UNDER_WAY).map(|part| part * last / UNDER_WAY).collect();
     indices.dedup();
     indices.into_iter().filter_map(|index| way.get(index).copied()).collect()
-}
-
-/// Where a way is at an hour; nothing after its end.
-fn position_at(way: &[RoutePoint], hour: f64) -> Option<Position> {
-    let next = way.iter().position(|point| point.hour >= hour)?;
-    let after = way.get(next)?;
-    let Some(before) = next.checked_sub(1).and_then(|index| way.get(index)) else {
-        return Some(after.position);
-    };
-    let share = (hour - before.hour) / (after.hour - before.hour);
-    if !(0.0..=1.0).contains(&share) {
-        return Some(after.position);
-    }
-    let leg = inverse(before.position, after.position);
-    Some(direct(before.position, leg.initial_course_deg, share * leg.distance_km).position)
 }
 
 #[cfg(test)]

@@ -132,6 +132,19 @@ pub struct VoyageKeys {
     #[serde(default = "harbour_km")]
     #[schemars(range(min = 0.0, max = 200.0))]
     pub harbour_km: f64,
+    /// Places of refuge beside the ports, for the critical points along the way out.
+    #[serde(default)]
+    pub refuges: Vec<RefugeKeys>,
+    /// Days that the craft may be beset: their fuel is held against every decision to go on, and the
+    /// margin that is left is told.
+    #[serde(default)]
+    #[schemars(range(min = 0.0, max = 400.0))]
+    pub beset_days: f64,
+    /// Steps in which the way out of each of the first approaches is scanned for points of no return;
+    /// each costs two searches. 0 looks for none.
+    #[serde(default = "turning_points")]
+    #[schemars(range(min = 0, max = 100))]
+    pub turning_points: u32,
     /// Routes wanted for each port and departure, the best and distinct alternatives.
     #[serde(default = "routes")]
     #[schemars(range(min = 1, max = 12))]
@@ -161,6 +174,21 @@ pub struct Port {
     /// Whether voyages may end here.
     #[serde(default = "yes")]
     pub home: bool,
+}
+
+/// A place of refuge: an anchorage, a station, an ice edge where help lies.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RefugeKeys {
+    /// Its name.
+    #[schemars(length(min = 1))]
+    pub name: String,
+    /// Geodetic latitude, WGS84.
+    #[schemars(range(min = -90.0, max = 90.0))]
+    pub latitude_deg: f64,
+    /// Longitude, east positive.
+    #[schemars(range(min = -180.0, max = 360.0))]
+    pub longitude_deg: f64,
 }
 
 /// When to leave.
@@ -269,6 +297,10 @@ fn harbour_km() -> f64 {
 
 fn routes() -> usize {
     3
+}
+
+fn turning_points() -> u32 {
+    6
 }
 
 fn keep() -> usize {

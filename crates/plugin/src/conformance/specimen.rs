@@ -88,6 +88,7 @@ pub fn approach() -> Approach {
             reserve: 40.0,
             capacity: 300.0,
             margin: 135.0,
+            margin_if_beset: 127.0,
         },
         attainment: Attainment {
             probability: 0.62,
@@ -101,6 +102,7 @@ pub fn approach() -> Approach {
         stay: stay(),
         risk: Risk { minimum_rio: Some(4.0), hours_elevated: 0.5 },
         turn_back: TurnBack { time: at(72.0), latitude_deg: -64.0, longitude_deg: 140.0 },
+        turning: None,
         lower_bound_h: 47.0,
         lower_bound_t: 55.0,
         gap_percent: 2.1,

@@ -240,7 +240,9 @@ fn row(approach: &Approach, shown: Option<&Shown<'_>>) -> Vec<Cell> {
         number(approach.gap_percent, 1),
         Cell::Words(if approach.on_front { "★" } else { "" }.to_owned()),
         Cell::Number(
-            approach.first_probability.map_or_else(|| NONE.to_owned(), |share| fixed(share * 100.0, 0)),
+            approach
+                .first_probability
+                .map_or_else(|| NONE.to_owned(), |share| fixed(share * 100.0, 0)),
         ),
     ]
 }

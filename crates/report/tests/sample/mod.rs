@@ -262,6 +262,7 @@ fn approach(
         reserve: 120.0,
         capacity: 1100.0,
         margin: 1100.0 - 120.0 - 19.2 - fuel_out - fuel_home,
+        margin_if_beset: 1100.0 - 120.0 - 19.2 - fuel_out - fuel_home - 24.0,
     };
     let approach = Approach {
         rank: index as u32 + 1,
@@ -299,6 +300,7 @@ fn approach(
             latitude_deg: POLE.0 + 0.6,
             longitude_deg: POLE.1 + 1.0,
         },
+        turning: None,
         lower_bound_h: out_h * 0.98,
         lower_bound_t: fuel_out * 0.97,
         gap_percent: 2.04,
