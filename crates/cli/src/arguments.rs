@@ -98,6 +98,11 @@ pub(crate) struct Plan {
 /// Tells whether the present plan is still feasible and still best, what changed and by how much, and
 /// when to turn for home; ranks the approaches from here. The files of the new ranking go to the output
 /// folder, with replan.json and the voyage's history.json.
+///
+/// The position, the time and the fuel come from the options, from a GPX track or from noon reports. Noon
+/// reports are a CSV file with the columns time (UTC, RFC 3339), latitude_deg, longitude_deg and rob_t
+/// (usable fuel remaining on board, t); other columns are for people. Between two reports, and after the
+/// last two, the fuel is reckoned along a straight line.
 #[derive(Debug, Args)]
 pub(crate) struct Replan {
     /// The scenario as it is now, a YAML file: newer layers, a newer forecast
@@ -108,15 +113,31 @@ pub(crate) struct Replan {
     /// The approach that is being sailed [default: the first of the ranking]
     #[arg(long, value_name = "ID")]
     pub(crate) approach: Option<String>,
-    /// Where the craft is, degrees
-    #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
-    pub(crate) position: Place,
-    /// When: a time in UTC (2027-01-15T00:00Z)
-    #[arg(long, value_name = "INSTANT")]
-    pub(crate) at: Moment,
-    /// Usable fuel aboard, t
-    #[arg(long, value_name = "TONNES", allow_negative_numbers = true)]
-    pub(crate) fuel: f64,
+    /// Where the craft is, degrees [default: by --track, else by --noon]
+    #[arg(
+        long,
+        value_name = "LAT,LON",
+        allow_hyphen_values = true,
+        required_unless_present_any = ["track", "noon"]
+    )]
+    pub(crate) position: Option<Place>,
+    /// When: a time in UTC (2027-01-15T00:00Z) [default: the end of the track or the last report]
+    #[arg(long, value_name = "INSTANT", required_unless_present_any = ["track", "noon"])]
+    pub(crate) at: Option<Moment>,
+    /// Usable fuel aboard, t [default: by --noon]
+    #[arg(
+        long,
+        value_name = "TONNES",
+        allow_negative_numbers = true,
+        required_unless_present = "noon"
+    )]
+    pub(crate) fuel: Option<f64>,
+    /// The track so far, a GPX file
+    #[arg(long, value_name = "TRACK.GPX", conflicts_with = "position")]
+    pub(crate) track: Option<PathBuf>,
+    /// The noon reports so far, a CSV file
+    #[arg(long, value_name = "REPORTS.CSV")]
+    pub(crate) noon: Option<PathBuf>,
     /// Folder for the files; made if it is not there
     #[arg(long, value_name = "DIR")]
     pub(crate) out: PathBuf,

@@ -1,5 +1,7 @@
 //! `dipward replan`.
 
+mod noon_reports;
+mod standing;
 mod told;
 
 use std::{
@@ -9,8 +11,7 @@ use std::{
 };
 
 use dipward::{
-    FormerPlan, HistoryEntry, Replan as Answers, Scenario, Standing, append_to_history,
-    read_history,
+    FormerPlan, HistoryEntry, Replan as Answers, Scenario, append_to_history, read_history,
 };
 use dipward_plugin::{Error, OutputFile, Report};
 use serde::Serialize;
@@ -42,11 +43,12 @@ pub(crate) fn replan(session: &Session<'_>, request: &Replan) -> Result<(), Fail
     };
     let plan = former_plan(&scenario, request)?;
     let mut history = history(request)?;
-    let standing =
-        Standing { position: request.position.0, at: request.at.instant, fuel_t: request.fuel };
-    let (answers, report) = dipward::replan(&scenario, former.as_ref(), &plan, &standing, control)
-        .map_err(|error| file.failure_of_plan(error))?;
+    let (standing, reckoned) = standing::standing(request)?;
+    let (mut answers, report) =
+        dipward::replan(&scenario, former.as_ref(), &plan, &standing, control)
+            .map_err(|error| file.failure_of_plan(error))?;
 
+    answers.notes.extend(reckoned);
     control.begin("output files", 0);
     append_to_history(&mut history, [HistoryEntry::from(&answers)]);
     let mut files = output_files(&scenario, &report, || control.check())?;
@@ -98,7 +100,7 @@ fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     file.take(MAX_BYTES + 1).read_to_end(&mut bytes).map_err(refuse)?;
     if bytes.len() as u64 > MAX_BYTES {
         return Err(Failure::request(format_args!(
-            "{}: larger than {} MiB, too large for a ranking or a history",
+            "{}: larger than {} MiB, too large for what a voyage writes",
             path.display(),
             MAX_BYTES >> 20
         )));

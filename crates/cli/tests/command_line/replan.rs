@@ -98,6 +98,61 @@ fn nothing_feasible_from_here_is_status_3_and_is_written() {
     assert_eq!(answers["present"]["feasible"], false);
 }
 
+const TRACK: &str = "<?xml version=\"1.0\"?>
+<gpx version=\"1.1\" creator=\"a test\" xmlns=\"http://www.topografix.com/GPX/1/1\"><trk><trkseg>
+<trkpt lat=\"88\" lon=\"0\"><time>2027-01-01T00:00:00Z</time></trkpt>
+<trkpt lat=\"88.5\" lon=\"0\"><time>2027-01-01T02:00:00Z</time></trkpt>
+</trkseg></trk></gpx>
+";
+const REPORTS: &str = "\
+time,latitude_deg,longitude_deg,rob_t,wind
+2027-01-01T00:00Z,88,0,2000,calm
+2027-01-01T02:00Z,88.5,0,1990,calm
+";
+
+#[test]
+fn a_track_and_noon_reports_stand_for_position_time_and_fuel() {
+    let folder = planned();
+    fs::write(folder.path().join("track.gpx"), TRACK).unwrap();
+    fs::write(folder.path().join("noon.csv"), REPORTS).unwrap();
+    let answers = |rest: &str| {
+        let ended = again(folder.path(), &format!("{rest} --out y --format json --quiet"));
+        assert_eq!(ended.status, Some(0), "{rest}\n{}", ended.stderr);
+        serde_json::from_str::<Value>(&ended.stdout).unwrap()
+    };
+    let plain = answers("--position 88.5,0 --at 2027-01-01T02:00Z --fuel 1990");
+    assert_eq!(answers("--noon noon.csv"), plain);
+    assert_eq!(answers("--track track.gpx --noon noon.csv"), plain);
+    assert_eq!(answers("--track track.gpx --fuel 1990"), plain);
+    let between = answers("--track track.gpx --noon noon.csv --at 2027-01-01T01:00Z");
+    assert_eq!(between["fuel_t"], 1995.0);
+    assert!((between["latitude_deg"].as_f64().unwrap() - 88.25).abs() < 1e-4);
+    let notes = between["notes"].to_string();
+    assert!(
+        notes.contains("1995.0 t of fuel at 2027-01-01T01:00:00Z by the noon reports"),
+        "{notes}"
+    );
+    // The position by option, the fuel carried on after the last report.
+    let later = answers("--noon noon.csv --position 88.8,0 --at 2027-01-01T03:00Z");
+    assert_eq!(later["fuel_t"], 1985.0);
+
+    fs::write(folder.path().join("torn.gpx"), &TRACK[..200]).unwrap();
+    fs::write(folder.path().join("wrong.csv"), REPORTS.replace("88.5", "98.5")).unwrap();
+    for (rest, told) in [
+        ("--noon wrong.csv", "wrong.csv:3: `98.5` is no latitude"),
+        ("--noon noon.csv --at 2027-01-01T04:00Z", "give --position"),
+        ("--track torn.gpx --fuel 1990", "torn.gpx: not a GPX file"),
+        ("--track noon.csv --fuel 1990", "noon.csv: not a GPX file"),
+        ("--track track.gpx", "--fuel"),
+        ("--track none.gpx --fuel 1990", "none.gpx: "),
+        ("--fuel 1990", "--position"),
+    ] {
+        let ended = again(folder.path(), &format!("{rest} --out z"));
+        assert_eq!(ended.status, Some(2), "{rest}");
+        assert!(ended.stderr.contains(told), "{told} in\n{}", ended.stderr);
+    }
+}
+
 #[test]
 fn wrong_requests_are_status_2_and_write_nothing() {
     let folder = planned();

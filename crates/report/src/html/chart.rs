@@ -4,7 +4,7 @@ use dipward_geodesy::{Grid, Position};
 use dipward_plugin::{Outline, OutputFile, Quantity};
 use jiff::Timestamp;
 
-use super::{HEAD, markup::Cell, markup::Markup, result::drawing};
+use super::{markup::Cell, markup::Markup, page_of, result::drawing};
 use crate::{
     figures::{NONE, fixed, instant, instant_in_words},
     map::{Backdrop, ColourScale, Kind, value_with_unit},
@@ -110,49 +110,37 @@ impl<'a> ChartPage<'a> {
     pub fn finish(mut self) -> OutputFile {
         let maps = std::mem::take(&mut self.maps);
         let frame = self.frame;
-        let mut page = Markup::default();
-        page.own("<!DOCTYPE html>\n<html lang=\"en\">\n");
-        page.within("head", |page| {
-            page.own(HEAD);
-            page.element("title", &format!("Chart: {}", frame.title));
-            page.within("style", |page| page.own(include_str!("style.css")));
-        });
-        page.within("body", |page| {
-            page.within("main", |page| {
-                page.element("h1", &format!("Chart: {}", frame.title));
-                page.within("p class=\"caution\" role=\"note\"", |page| {
-                    page.element("strong", "Caution.");
-                    page.text(&frame.caution);
+        let title = format!("Chart: {}", frame.title);
+        let page = page_of(&title, |page| {
+            page.element("h1", &title);
+            page.caution(&frame.caution);
+            page.element(
+                "p",
+                &format!(
+                    "On {} UTC, on a polar stereographic grid of {} by {} cells of {} km. For \
+                     each cell the first layer that covers it counts. Unknown is not open water.",
+                    instant_in_words(frame.at),
+                    frame.grid.columns(),
+                    frame.grid.rows(),
+                    fixed(frame.grid.cell_m() / 1000.0, 1),
+                ),
+            );
+            page.element("h2", "Quantities");
+            page.within("div class=\"maps\"", |page| page.append(maps));
+            if !self.same.is_empty() {
+                page.element("h3", "The same everywhere");
+                page.within("ul", |page| {
+                    for words in &self.same {
+                        page.element("li", words);
+                    }
                 });
-                page.element(
-                    "p",
-                    &format!(
-                        "On {} UTC, on a polar stereographic grid of {} by {} cells of {} km. For \
-                         each cell the first layer that covers it counts. Unknown is not open water.",
-                        instant_in_words(frame.at),
-                        frame.grid.columns(),
-                        frame.grid.rows(),
-                        fixed(frame.grid.cell_m() / 1000.0, 1),
-                    ),
-                );
-                page.element("h2", "Quantities");
-                page.within("div class=\"maps\"", |page| page.append(maps));
-                if !self.same.is_empty() {
-                    page.element("h3", "The same everywhere");
-                    page.within("ul", |page| {
-                        for words in &self.same {
-                            page.element("li", words);
-                        }
-                    });
-                }
-                page.element("h2", "Where they come from, and how old they are");
-                page.within("div class=\"maps\"", |page| self.origins(page));
-                page.element("h2", "Layers");
-                layers(page, frame);
-            });
+            }
+            page.element("h2", "Where they come from, and how old they are");
+            page.within("div class=\"maps\"", |page| self.origins(page));
+            page.element("h2", "Layers");
+            layers(page, frame);
         });
-        page.own("</html>\n");
-        OutputFile { name: "chart.html".to_owned(), bytes: page.into_string().into_bytes() }
+        OutputFile { name: "chart.html".to_owned(), bytes: page.into_bytes() }
     }
 
     fn backdrop(&self) -> Backdrop<'a> {
