@@ -93,8 +93,9 @@ pub struct RouteProblem<'a> {
     pub latest_hour: f64,
     /// How many distinct routes are wanted, at least 1.
     pub routes: usize,
-    /// Whether lower bounds are wanted. They can cost as much as several searches; without them the
-    /// answer's bounds are 0, which always holds.
+    /// Whether lower bounds are wanted, of what the weight counts: of the hours unless fuel alone
+    /// counts, of the tonnes unless hours alone do. They can cost as much as several searches; what is
+    /// not bounded is given as 0, which always holds.
     pub bounds: bool,
 }
 
@@ -141,9 +142,9 @@ impl Route {
 pub struct RouteSet {
     /// The best route first, then distinct alternatives.
     pub routes: Vec<Route>,
-    /// No route from start to goal takes fewer hours than this; 0 where no bound was asked for.
+    /// No route from start to goal takes fewer hours than this; 0 where there is no bound.
     pub lower_bound_h: f64,
-    /// No route from start to goal burns less than this; 0 where no bound was asked for.
+    /// No route from start to goal burns less than this; 0 where there is no bound.
     pub lower_bound_t: f64,
 }
 

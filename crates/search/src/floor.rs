@@ -8,7 +8,8 @@ use rayon::prelude::*;
 ///
 /// Between frames pace and burn are linear in time, and between sector centres in the angle. Their
 /// product, the fuel per kilometre, is then least at one of the ends: where both grow or both fall it
-/// is monotone, and where one grows and the other falls it is concave. So the ends are enough.
+/// is monotone, and where one grows and the other falls it is concave. So the ends are enough; the same
+/// holds of the burn beyond that of lying still, which is nothing where it would be less.
 #[derive(Debug)]
 pub(crate) struct Floor {
     frames: usize,
@@ -16,6 +17,8 @@ pub(crate) struct Floor {
     hours: Vec<f32>,
     /// Tonnes per kilometre, `[cell][frame]`.
     tonnes: Vec<f32>,
+    /// Tonnes per kilometre beyond what lying still would burn, `[cell][frame]`.
+    beyond: Vec<f32>,
     /// The least true length of a cell width within each cell, km.
     width_km: Vec<f32>,
 }
@@ -25,6 +28,8 @@ pub(crate) struct Floor {
 pub(crate) enum Price {
     Hours,
     Tonnes,
+    /// Tonnes beyond what lying still would burn in the same time.
+    Beyond,
 }
 
 /// Takes the rounding of f32 off a lower bound.
@@ -35,12 +40,16 @@ impl Floor {
         let (cells, frames) = (table.grid.len(), table.hours.len());
         let mut hours = vec![f32::INFINITY; cells * frames];
         let mut tonnes = vec![f32::INFINITY; cells * frames];
+        let mut beyond = vec![f32::INFINITY; cells * frames];
+        // Rounded up: what is beyond it must not be too much.
+        let hold = (table.hold_t_per_h as f32).next_up();
         let columns = table.grid.columns() as usize;
         hours
             .par_chunks_mut(columns * frames)
             .zip(tonnes.par_chunks_mut(columns * frames))
+            .zip(beyond.par_chunks_mut(columns * frames))
             .enumerate()
-            .for_each(|(row, (hours, tonnes))| {
+            .for_each(|(row, ((hours, tonnes), beyond))| {
                 for setting in 0..table.settings {
                     for sector in 0..table.sectors {
                         for frame in 0..frames {
@@ -52,13 +61,14 @@ impl Floor {
                                 hours[at] = hours[at].min(pace);
                                 if pace < f32::INFINITY {
                                     tonnes[at] = tonnes[at].min(pace * burn);
+                                    beyond[at] = beyond[at].min(pace * (burn - hold).max(0.0));
                                 }
                             }
                         }
                     }
                 }
             });
-        Self { frames, hours, tonnes, width_km: widths(table) }
+        Self { frames, hours, tonnes, beyond, width_km: widths(table) }
     }
 
     /// The least price of a cell width over some frames, both included; infinite where the cell is
@@ -67,6 +77,7 @@ impl Floor {
         let values = match price {
             Price::Hours => &self.hours,
             Price::Tonnes => &self.tonnes,
+            Price::Beyond => &self.beyond,
         };
         let start = cell * self.frames;
         let values = &values[start + frames.0..=start + frames.1];
@@ -78,6 +89,7 @@ impl Floor {
         let values = match price {
             Price::Hours => &self.hours,
             Price::Tonnes => &self.tonnes,
+            Price::Beyond => &self.beyond,
         };
         let least = values.iter().copied().filter(|&v| v > 0.0).fold(f32::INFINITY, f32::min);
         least * self.width_km.iter().copied().fold(f32::INFINITY, f32::min)

@@ -115,7 +115,8 @@ impl GridSearch {
         Ok(RouteSet { routes, lower_bound_h: proved.hours, lower_bound_t: proved.tonnes })
     }
 
-    /// The route of the least cost that keeps within the fuel, by weighing fuel more and more.
+    /// The earliest route found that keeps within the fuel, by weighing fuel more and more: a greater
+    /// weight is thriftier and later.
     fn within(
         &self,
         worlds: &Worlds<'_>,
@@ -123,32 +124,52 @@ impl GridSearch {
         limit_t: f64,
         control: &Control,
     ) -> Result<Found, RouteFailure> {
-        let try_at = |weight: f64| -> Result<Option<Found>, Error> {
+        let problem = &question.problem;
+        let try_at = |weight: f64| -> Result<Verdict, Error> {
             let world = worlds.get(weight, control)?;
             let found = question.meet(&world, None, control)?.and_then(|(field, meeting)| {
                 question.route(&world, &field, meeting, self.smoothing)
             });
-            Ok(found.filter(|found| {
-                found.route.arrive_hour() <= question.problem.latest_hour
-                    && found.route.fuel_t() <= limit_t
-            }))
+            Ok(match found {
+                Some(found) if found.route.arrive_hour() > problem.latest_hour => Verdict::Late,
+                Some(found) if found.route.fuel_t() > limit_t => Verdict::Thirsty,
+                Some(found) => Verdict::Fits(found),
+                None => Verdict::Late,
+            })
         };
-        let mut best = try_at(f64::INFINITY)?.ok_or(RouteFailure::NoRoute(NoRoute::TooMuchFuel))?;
-        // The weights that bracket the limit, in powers of four about one hour a tonne.
-        let mut low = -6_i32;
-        let mut high = 6_i32;
-        while low < high {
-            let middle = low.midpoint(high);
-            match try_at(4.0_f64.powi(middle))? {
-                Some(found) => {
-                    best = found;
+        let mut best = match try_at(f64::INFINITY)? {
+            Verdict::Fits(found) => Some(found),
+            // The thriftiest of all is too late; an earlier one may be thrifty enough.
+            Verdict::Late => None,
+            Verdict::Thirsty => return Err(RouteFailure::NoRoute(NoRoute::TooMuchFuel)),
+        };
+        // Exponents of four: the greatest weight that was too thirsty, the least that was not.
+        let (mut low, mut high) = EXPONENTS;
+        while high - low > FINEST {
+            let middle = f64::midpoint(low, high);
+            match try_at(4.0_f64.powf(middle))? {
+                Verdict::Fits(found) => {
+                    best = Some(found);
                     high = middle;
                 }
-                None => low = middle + 1,
+                Verdict::Late => high = middle,
+                Verdict::Thirsty => low = middle,
             }
         }
-        Ok(best)
+        best.ok_or(RouteFailure::NoRoute(NoRoute::TooMuchFuel))
     }
+}
+
+/// The exponents of four between which a weight of fuel is sought, about one hour a tonne.
+const EXPONENTS: (f64, f64) = (-6.0, 6.0);
+/// How near to each other they are in the end: weights a tenth apart.
+const FINEST: f64 = 0.1;
+
+/// What became of a weight of fuel.
+enum Verdict {
+    Fits(Found),
+    Thirsty,
+    Late,
 }
 
 impl Search for GridSearch {

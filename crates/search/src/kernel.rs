@@ -133,11 +133,10 @@ impl<const CELLS: usize> Window<CELLS> {
         let mut steepest = 0.0_f32;
         if LAYERED {
             let far: [f32; CELLS] = square(at.far, index, stride);
-            for cell in 0..CELLS {
-                let change = far[cell] - window.pace[cell];
-                window.pace[cell] += at.fraction * change;
-                let slope = change * at.per_length;
-                window.slope[cell] = slope;
+            for ((pace, slope), far) in window.pace.iter_mut().zip(&mut window.slope).zip(far) {
+                let change = far - *pace;
+                *pace += at.fraction * change;
+                *slope = change * at.per_length;
                 // What is closed has no slope that matters.
                 steepest =
                     steepest.max(if slope.abs() < f32::INFINITY { slope.abs() } else { 0.0 });
@@ -146,8 +145,8 @@ impl<const CELLS: usize> Window<CELLS> {
         if WEIGHTED && !at.near_rate.is_empty() {
             let near: [f32; CELLS] = square(at.near_rate, index, stride);
             let far: [f32; CELLS] = square(at.far_rate, index, stride);
-            for cell in 0..CELLS {
-                window.rate[cell] = near[cell] + at.fraction * (far[cell] - near[cell]);
+            for ((rate, near), far) in window.rate.iter_mut().zip(near).zip(far) {
+                *rate = near + at.fraction * (far - near);
             }
         }
         (window, steepest)

@@ -10,6 +10,11 @@ use crate::{
     world::World,
 };
 
+/// How often the time of the least fuel is narrowed down at most.
+const NARROWINGS: usize = 2;
+/// A narrowing that gains less ends them.
+const WORTHWHILE_H: f64 = 6.0;
+
 /// Bounds on all routes that answer a problem.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Bounds {
@@ -17,7 +22,8 @@ pub(crate) struct Bounds {
     pub(crate) tonnes: f64,
 }
 
-/// The bounds of a problem for which a route is known.
+/// The bounds of a problem for which a route is known, of what its weight counts: hours unless fuel
+/// alone counts, tonnes unless hours alone do.
 ///
 /// The hours need only hold for routes that are no later than the known one: any other is later
 /// anyway. The tonnes hold for all that end by the latest hour and burn no more than the known one.
@@ -29,35 +35,48 @@ pub(crate) fn bounds(
     control: &Control,
 ) -> Result<Bounds, Error> {
     let problem = &question.problem;
-    let depart_hour = problem.depart_hour;
+    let (start, depart_hour) = (problem.start, problem.depart_hour);
     let known_h = known.arrive_hour() - depart_hour;
     let known_t = known.fuel_t();
-    let latest_hour = known.arrive_hour().min(problem.latest_hour);
-    let window = Window { depart_hour, latest_hour, hours: None };
-    let start = problem.start;
-    let hours = Potential::new(world, floor, Price::Hours, start, window, known_h, control)?;
-    let least_h = match &hours {
-        Some(hours) => {
-            least(world, hours, problem.goal, |phi, hour| phi.max(hour - depart_hour)).min(known_h)
-        }
-        None => 0.0,
+    let window = Window::new(world, floor, start, problem.goal, (depart_hour, problem.latest_hour));
+    let mut bounds = Bounds { hours: 0.0, tonnes: 0.0 };
+    if problem.fuel_weight_h_per_t.is_finite() {
+        let window = window.until(known.arrive_hour().min(problem.latest_hour));
+        let hours = Potential::new(world, floor, Price::Hours, start, window, known_h, control)?;
+        let price = |phi: f64, hour: f64| phi.max(hour - depart_hour);
+        bounds.hours =
+            hours.map_or(0.0, |hours| least(world, &hours, problem.goal, price).min(known_h));
+    }
+    if world.weight.is_time() {
+        return Ok(bounds);
+    }
+    // A meeting before the first possible one does not take place.
+    let first_hour = window.first_hour();
+    let in_time = |phi: f64, hour: f64| if hour < first_hour { f64::INFINITY } else { phi };
+    let tonnes = |price: Price, latest_hour: f64| -> Result<f64, Error> {
+        let window = window.until(latest_hour);
+        let potential = Potential::new(world, floor, price, start, window, known_t, control)?;
+        Ok(potential
+            .map_or(0.0, |potential| least(world, &potential, problem.goal, in_time).min(known_t)))
     };
-    // Places that only a later route than the known one comes to have no hours of their own, and
-    // count as if they could be reached at once.
-    let window = Window { latest_hour: problem.latest_hour, hours: hours.as_ref(), ..window };
-    let tonnes = Potential::new(world, floor, Price::Tonnes, start, window, known_t, control)?;
-    let least_t = match &tonnes {
-        Some(tonnes) => {
-            let first = depart_hour + least_h;
-            least(world, tonnes, problem.goal, |phi, hour| {
-                // A meeting before the first possible one does not take place.
-                if hour < first { f64::INFINITY } else { phi }
-            })
-            .min(known_t)
+    // Every hour costs at least what lying still burns, so a route that burns no more than the known
+    // one cannot wait for better ice without end.
+    let hold_t_per_h = world.table.hold_t_per_h;
+    let mut latest_hour = problem.latest_hour;
+    for _ in 0..NARROWINGS {
+        if hold_t_per_h <= 0.0 {
+            break;
         }
-        None => 0.0,
-    };
-    Ok(Bounds { hours: least_h.max(0.0), tonnes: least_t.max(0.0) })
+        let beyond_t = tonnes(Price::Beyond, latest_hour)?;
+        let ended = depart_hour + (known_t - beyond_t) / hold_t_per_h;
+        let narrowed = latest_hour - ended;
+        latest_hour = latest_hour.min(ended).max(first_hour);
+        if narrowed < WORTHWHILE_H {
+            break;
+        }
+    }
+    bounds.tonnes = tonnes(Price::Tonnes, latest_hour)?;
+    Ok(bounds)
 }
 
 /// The least over all places of the goal, by a price made of phi there and the last hour that the

@@ -22,8 +22,6 @@ use serde::{Deserialize, Serialize};
 pub(crate) const REACH: usize = 3;
 /// Side of the square of cells that the moves can touch.
 pub(crate) const SIDE: usize = 2 * REACH + 1;
-/// Cells of that square.
-pub(crate) const WINDOW: usize = SIDE * SIDE;
 
 /// How many headings a search tells apart. Written as the number.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -272,7 +270,7 @@ mod tests {
     #[test]
     fn pieces_are_what_a_walk_along_the_move_finds() {
         for step in &MOVES {
-            let mut shares = [0_u32; WINDOW];
+            let mut shares = [0_u32; SIDE * SIDE];
             for tick in 0..10_000 {
                 let at = (f64::from(tick) + 0.5) / 10_000.0;
                 let column = (f64::from(step.dcolumn) * at).round() as i32;

@@ -252,11 +252,19 @@ fn bounds_stand_below_routes_and_near_them() {
     let open = table(grid.clone(), &[0.0], |_, _, _| 0.05);
     for (table, gap) in [(&open, 0.015), (&disc, 0.04)] {
         let goal = [at(&grid, 180.0, 79.5)];
-        let set = solve(&problem(table, at(&grid, 20.0, 79.5), Goal::Places(&goal))).unwrap();
-        let hours = set.routes[0].arrive_hour();
-        assert!(set.lower_bound_h <= hours);
-        assert!(set.lower_bound_h >= hours * (1.0 - gap), "{} {hours}", set.lower_bound_h);
-        assert!(set.lower_bound_t <= set.routes[0].fuel_t());
-        assert!(set.lower_bound_t >= set.routes[0].fuel_t() * (1.0 - gap));
+        let asked = problem(table, at(&grid, 20.0, 79.5), Goal::Places(&goal));
+        for (weight, of_hours, of_tonnes) in
+            [(0.0, true, false), (1.0, true, true), (f64::INFINITY, false, true)]
+        {
+            let set = solve(&RouteProblem { fuel_weight_h_per_t: weight, ..asked }).unwrap();
+            let route = &set.routes[0];
+            for (counts, bound, spent) in [
+                (of_hours, set.lower_bound_h, route.arrive_hour()),
+                (of_tonnes, set.lower_bound_t, route.fuel_t()),
+            ] {
+                let least = if counts { spent * (1.0 - gap) } else { 0.0 };
+                assert!((least..=spent).contains(&bound), "{weight}: {bound} {spent}");
+            }
+        }
     }
 }

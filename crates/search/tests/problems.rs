@@ -2,7 +2,9 @@
 
 mod tables;
 
-use dipward_plugin::{Control, Error, Goal, PaceTable, RouteFailure, RouteProblem, Search};
+use dipward_plugin::{
+    Control, Error, Goal, NoRoute, PaceTable, RouteFailure, RouteProblem, Search,
+};
 use dipward_search::GridSearch;
 use tables::{at, grid, problem, table};
 
@@ -33,6 +35,31 @@ fn a_limit_on_fuel_is_kept_and_costs_time() {
     // The slow setting burns 0.4 / 7 a kilometre, the fast one a tenth.
     assert!((route.fuel_t() / free.fuel_t() - 4.0 / 7.0).abs() < 1e-3);
     assert!(set.lower_bound_t <= route.fuel_t());
+}
+
+/// Thrift costs time: the route of the least fuel can be too late where one in between is not.
+#[test]
+fn a_limit_on_fuel_is_met_in_time_where_the_thriftiest_route_is_late() {
+    let mut table = two_settings();
+    // A third setting: 3 km/h at 0.15 t/h.
+    let cells = table.grid.len();
+    table.pace_h_per_km.extend(std::iter::repeat_n(1.0 / 3.0, cells));
+    table.burn_t_per_h.extend(std::iter::repeat_n(0.15, cells));
+    table.settings = 3;
+    let goal = [at(&table.grid, 55.0, 20.0)];
+    // 50 km: 5, 7.1 or 16.7 hours; 5, 2.9 or 2.5 tonnes.
+    let asked = RouteProblem {
+        latest_hour: 10.0,
+        fuel_limit_t: Some(3.0),
+        ..problem(&table, at(&table.grid, 5.0, 20.0), Goal::Places(&goal))
+    };
+    let search = GridSearch::default();
+    let route = &search.routes(&asked, &Control::default()).unwrap().routes[0];
+    assert!((route.arrive_hour() - 50.0 / 7.0).abs() < 0.05, "{}", route.arrive_hour());
+    assert!(route.points[0].setting == 1);
+    let neither = RouteProblem { latest_hour: 6.0, ..asked };
+    let answer = search.routes(&neither, &Control::default());
+    assert_eq!(answer, Err(RouteFailure::NoRoute(NoRoute::TooMuchFuel)));
 }
 
 #[test]

@@ -1,0 +1,86 @@
+//! When the routes that a bound is about can be in a cell.
+
+use dipward_geodesy::Position;
+use dipward_plugin::Goal;
+use geo::Coord;
+
+use crate::{
+    floor::{Floor, Price},
+    world::World,
+};
+
+/// Half the diagonal of a cell, in cell widths, with a hair for rounding.
+const HALF_DIAGONAL: f64 = 0.708;
+
+/// The hours between which the routes in question are under way, and how near to start and goal they
+/// must be at each: nothing is faster than the least pace of all.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Window {
+    depart_hour: f64,
+    /// When they end at the latest.
+    latest_hour: f64,
+    /// The start, in cell widths.
+    start: Coord<f64>,
+    /// A circle about the whole goal, in cell widths.
+    goal: Coord<f64>,
+    radius: f64,
+    /// The least hours of a cell width.
+    least_h: f64,
+}
+
+impl Window {
+    /// The window of all routes from a start to a goal.
+    pub(crate) fn new(
+        world: &World<'_>,
+        floor: &Floor,
+        start: Position,
+        goal: Goal<'_>,
+        (depart_hour, latest_hour): (f64, f64),
+    ) -> Self {
+        let places: Vec<Coord<f64>> = match goal {
+            Goal::Places(places) => places.iter().map(|&place| world.to_cells(place)).collect(),
+            Goal::Track(track) => track.iter().map(|stop| world.to_cells(stop.1)).collect(),
+        };
+        let count = places.len().max(1) as f64;
+        let sum = places.iter().fold(Coord { x: 0.0, y: 0.0 }, |sum, &place| sum + place);
+        let middle = sum / count;
+        // A geodesic between two stops strays from the chord on the map by less than the chord.
+        let stray = places.windows(2).map(|pair| length(pair[1] - pair[0])).fold(0.0, f64::max);
+        let radius = places.iter().map(|&place| length(place - middle)).fold(0.0, f64::max) + stray;
+        let least_h = f64::from(floor.least_of_all(Price::Hours));
+        Self {
+            depart_hour,
+            latest_hour,
+            start: world.to_cells(start),
+            goal: middle,
+            radius,
+            least_h: if least_h.is_finite() { least_h } else { 0.0 },
+        }
+    }
+
+    /// The same with another end.
+    pub(crate) fn until(self, latest_hour: f64) -> Self {
+        Self { latest_hour, ..self }
+    }
+
+    /// The first and the last hour at which a route can be in the cell about a place, if ever.
+    pub(crate) fn hours_in(&self, place: Coord<f64>) -> Option<(f64, f64)> {
+        let on_h = self.hours_for(length(place - self.goal) - self.radius);
+        let from = self.depart_hour + self.hours_for(length(place - self.start));
+        let until = self.latest_hour - on_h;
+        (from <= until).then_some((from, until))
+    }
+
+    /// No route ends before this.
+    pub(crate) fn first_hour(&self) -> f64 {
+        self.depart_hour + self.hours_for(length(self.goal - self.start) - self.radius)
+    }
+
+    fn hours_for(&self, cells: f64) -> f64 {
+        (cells - HALF_DIAGONAL).max(0.0) * self.least_h
+    }
+}
+
+fn length(run: Coord<f64>) -> f64 {
+    run.x.hypot(run.y)
+}
