@@ -1,0 +1,119 @@
+//! Lower bounds against every route that can be had: at any weight of fuel, on any headings, on the grid
+//! and off it, and after any wait at the port. One of them below a bound would refute it.
+
+#![allow(clippy::unwrap_used, reason = "a failed unwrap in a check is its report")]
+
+mod tables;
+
+use dipward_plugin::{Control, Goal, PaceTable, RouteFailure, RouteProblem, RouteSet, Search};
+use dipward_search::{Distinct, GridSearch, Headings};
+use proptest::prelude::*;
+use tables::{at, grid, problem};
+
+/// Tables of up to 12 by 12 cells with up to three settings, ice that comes and goes between frames, and
+/// some closed cells.
+fn worlds() -> impl Strategy<Value = PaceTable> {
+    (4..12_u32, 4..12_u32, 1..5_usize, 1..4_usize).prop_flat_map(
+        |(columns, rows, frames, settings)| {
+            let cells = (columns * rows) as usize;
+            let pace = prop_oneof![8 => 0.05_f32..0.3, 1 => Just(f32::INFINITY)];
+            (
+                prop::collection::vec(pace, cells * frames),
+                prop::collection::vec(prop_oneof![3 => 0.2_f64..3.0, 1 => Just(0.0)], frames),
+                prop::collection::vec(0.3_f32..2.0, cells * frames),
+                0.0_f64..0.4,
+            )
+                .prop_map(move |(pace, gaps, burn, hold_t_per_h)| {
+                    let mut hour = 0.0;
+                    let hours = gaps.iter().map(|gap| {
+                        hour += gap;
+                        hour
+                    });
+                    // Each further setting is slower and thriftier.
+                    let slower = |power: usize| 1.5_f32.powi(power as i32);
+                    let of_all = |values: &[f32], factor: &dyn Fn(usize) -> f32| {
+                        (0..settings)
+                            .flat_map(|power| values.iter().map(move |value| (power, *value)))
+                            .map(|(power, value)| value * factor(power))
+                            .collect::<Vec<f32>>()
+                    };
+                    PaceTable {
+                        grid: grid(columns, rows, 2000.0),
+                        hours: hours.collect(),
+                        settings,
+                        sectors: 1,
+                        pace_h_per_km: of_all(&pace, &slower),
+                        burn_t_per_h: of_all(&burn, &|power| 0.5_f32.powi(power as i32)),
+                        hold_t_per_h,
+                    }
+                })
+        },
+    )
+}
+
+/// The answer, or nothing where there is no route.
+fn solve(search: &GridSearch, problem: &RouteProblem<'_>) -> Option<RouteSet> {
+    match search.routes(problem, &Control::default()) {
+        Ok(set) => Some(set),
+        Err(RouteFailure::NoRoute(_)) => None,
+        Err(RouteFailure::Error(error)) => panic!("{error}"),
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1000))]
+
+    #[test]
+    fn no_route_is_below_a_bound(
+        table in worlds(),
+        depart_hour in 0.0_f64..2.0,
+        window_h in 1.0_f64..12.0,
+        moving in any::<bool>(),
+        waits in prop::collection::vec(0.0_f64..6.0, 2),
+    ) {
+        let (columns, rows) = (f64::from(table.grid.columns()), f64::from(table.grid.rows()));
+        let place = at(&table.grid, columns - 1.2, rows - 1.4);
+        let other = at(&table.grid, columns - 1.2, 0.7);
+        let track = [(0.0, other), (depart_hour + window_h, place)];
+        let places = [place];
+        let asked = RouteProblem {
+            depart_hour,
+            latest_hour: depart_hour + window_h,
+            ..problem(
+                &table,
+                at(&table.grid, 0.3, 0.2),
+                if moving { Goal::Track(&track) } else { Goal::Places(&places) },
+            )
+        };
+        let sparing = RouteProblem { fuel_weight_h_per_t: f64::INFINITY, ..asked };
+        let search = GridSearch::default();
+        let (Some(earliest), Some(thriftiest)) = (solve(&search, &asked), solve(&search, &sparing))
+        else {
+            return Ok(());
+        };
+        let (least_h, least_t) = (earliest.lower_bound_h, thriftiest.lower_bound_t);
+        for headings in [Headings::Eight, Headings::ThirtyTwo] {
+            for smoothing in [true, false] {
+                let search = GridSearch { headings, smoothing, distinct: Distinct::default() };
+                for weight in [0.0, 0.3, 3.0, f64::INFINITY] {
+                    for wait_h in std::iter::once(0.0).chain(waits.iter().copied()) {
+                        let tried = RouteProblem {
+                            depart_hour: depart_hour + wait_h,
+                            fuel_weight_h_per_t: weight,
+                            bounds: false,
+                            ..asked
+                        };
+                        if tried.depart_hour > tried.latest_hour {
+                            continue;
+                        }
+                        let Some(set) = solve(&search, &tried) else { continue };
+                        let hours = set.routes[0].arrive_hour() - depart_hour;
+                        let tonnes = set.routes[0].fuel_t() + wait_h * table.hold_t_per_h;
+                        prop_assert!(least_h <= hours * (1.0 + 1e-5) + 1e-6, "{least_h} {hours}");
+                        prop_assert!(least_t <= tonnes * (1.0 + 1e-5) + 1e-6, "{least_t} {tonnes}");
+                    }
+                }
+            }
+        }
+    }
+}
