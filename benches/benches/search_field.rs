@@ -1,9 +1,11 @@
 //! One source to the full field: the search against petgraph's Dijkstra on the same graph in
-//! compressed rows, and against itself through time, at 32 headings and at other sizes.
+//! compressed rows, and against itself through time, at 32 headings, at other sizes, on two threads and
+//! after a change.
 //!
 //! Every figure is preceded by an assertion that the answers agree.
 
 #![allow(clippy::expect_used, reason = "the values are constants that are in range")]
+#![allow(clippy::print_stdout, reason = "a share that explains a figure is printed beside it")]
 #![allow(missing_docs, reason = "criterion writes the entry points")]
 
 use std::{collections::BinaryHeap, hint::black_box};
@@ -18,6 +20,7 @@ use petgraph::{
     csr::Csr,
     visit::{EdgeRef, IntoEdges},
 };
+use rayon::prelude::*;
 
 /// SplitMix64 (S. Vigna's public-domain generator).
 struct Seeded(u64);
@@ -206,5 +209,82 @@ fn ratios(criterion: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, against_petgraph, headings, through_time, growth, ratios);
+/// Departures at eight hours through the same world, on one thread and on two.
+fn departures(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("departures_1000");
+    group.sample_size(10);
+    let table = table(1000, 25, 3.0, 61);
+    let world = World::new(&table, 0.0, &Control::default()).expect("a world");
+    let start = table.grid.centre(source(&table)).expect("in the grid");
+    let solve = |hour: u32| {
+        let control = Control::default();
+        Field::solve(&world, Headings::Eight, start, hour.into(), f64::INFINITY, &control)
+            .expect("a field")
+    };
+    group.throughput(Throughput::Elements(8 * table.grid.len() as u64));
+    let mut answers = Vec::new();
+    for threads in [1, 2] {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .expect("a pool of threads");
+        let all = || (0..8_u32).into_par_iter().map(solve).collect::<Vec<_>>();
+        answers.push(pool.install(all));
+        group.bench_function(BenchmarkId::new("threads", threads), |bencher| {
+            bencher.iter(|| pool.install(all));
+        });
+    }
+    assert_eq!(answers[0], answers[1]);
+    group.finish();
+}
+
+/// A new plan after one cell in a hundred has changed. Every repair of a field must at the least write
+/// each label that changes, in order; how many do is printed, beside what a search from scratch takes.
+fn change(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("one_percent_changed_1000");
+    group.sample_size(10);
+    let before = table(1000, 1, 10.0, 71);
+    let from = source(&before);
+    let (columns, cells) = (before.grid.columns() as usize, before.grid.len());
+    let far = |cell: usize| (cell % columns).abs_diff(columns / 4) < columns / 20;
+    let mut seeded = Seeded(72);
+    let scattered: Vec<bool> = (0..cells).map(|_| seeded.uniform() < 0.01).collect();
+    let tongue: Vec<bool> =
+        (0..cells).map(|cell| far(cell) && (cell / columns).abs_diff(500) < 50).collect();
+    let control = Control::default();
+    let world = World::new(&before, 0.0, &control).expect("a world");
+    let old = field(&world, Headings::Eight, from);
+    for (name, changed) in [("scattered", scattered), ("tongue", tongue)] {
+        let mut after = before.clone();
+        for (pace, _) in after.pace_h_per_km.iter_mut().zip(&changed).filter(|cell| *cell.1) {
+            *pace *= 1.3;
+        }
+        let world = World::new(&after, 0.0, &control).expect("a world");
+        let new = field(&world, Headings::Eight, from);
+        let differ = (0..cells as u32)
+            .filter(|&cell| old.cost_at(&world, cell) != new.cost_at(&world, cell))
+            .count();
+        println!(
+            "{name}: {:.1} % of the cells changed, {:.1} % of the labels do",
+            100.0 * changed.iter().filter(|&&is| is).count() as f64 / cells as f64,
+            100.0 * differ as f64 / cells as f64
+        );
+        group.throughput(Throughput::Elements(cells as u64));
+        group.bench_function(BenchmarkId::new("from_scratch", name), |bencher| {
+            bencher.iter(|| field(&world, Headings::Eight, black_box(from)));
+        });
+    }
+    group.finish();
+}
+
+criterion_group!(
+    benches,
+    against_petgraph,
+    headings,
+    through_time,
+    growth,
+    ratios,
+    departures,
+    change
+);
 criterion_main!(benches);
