@@ -286,6 +286,17 @@ fn assumptions(world: &World<'_>) -> Vec<Assumption> {
         );
         Assumption::new("voyage.ports", text)
     }));
+    let fall = dipward_search::steepest_fall(&world.table);
+    if fall < -1.0 {
+        let text = format!(
+            "somewhere the ice eases so fast between two frames that, were the pace taken at the start of \
+             a move, leaving an hour later would gain {:.1} h; the pace is integrated along each move, and \
+             waiting is allowed, so that leaving later never arrives earlier; frames nearer in time would \
+             tell more",
+            -fall
+        );
+        all.push(Assumption::new("search", text));
+    }
     all.dedup();
     all
 }

@@ -162,8 +162,8 @@ impl GridSearch {
 
 /// The exponents of four between which a weight of fuel is sought, about one hour a tonne.
 const EXPONENTS: (f64, f64) = (-6.0, 6.0);
-/// How near to each other they are in the end: weights a tenth apart.
-const FINEST: f64 = 0.1;
+/// How near to each other they are in the end: each further halving is another search.
+const FINEST: f64 = 0.4;
 
 /// What became of a weight of fuel.
 enum Verdict {
