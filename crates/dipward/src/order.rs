@@ -188,7 +188,7 @@ fn lexicographic_reasons(
         ),
         format!(
             "With a {} {turn} {}, {:.2} worse than it is, the order would turn.",
-            criterion.name(),
+            words(*criterion),
             unit(*criterion),
             own - behind
         )
@@ -214,7 +214,7 @@ fn weighted_reasons(
             let way = if gain > 0.0 { "below" } else { "above" };
             reasons.push(format!(
                 "With a weight of {} {way} {flip:.3} (now {}) the order would turn.",
-                criterion.name(),
+                words(*criterion),
                 criterion.weight()
             ));
         }
@@ -232,7 +232,14 @@ fn figures(a: &Approach, b: &Approach, criterion: &dyn Criterion) -> String {
         let value = approach.criteria.get(&criterion.name()).copied().unwrap_or(f64::NAN);
         format!("{value:.2} {}", unit(criterion)).trim_end().to_owned()
     };
-    format!("{} ({} against {})", criterion.name(), figure(a), figure(b))
+    format!("{} ({} against {})", words(criterion), figure(a), figure(b))
+}
+
+/// "fuel_margin_t" in t as "fuel margin".
+fn words(criterion: &dyn Criterion) -> String {
+    let name = criterion.name();
+    let stem = name.strip_suffix(&format!("_{}", criterion.unit())).unwrap_or(&name);
+    stem.replace('_', " ")
 }
 
 #[cfg(test)]
