@@ -13,6 +13,8 @@ use crate::{
 
 /// Points drawn of the cloud of instantaneous poles.
 const CLOUD_POINTS: usize = 600;
+/// Hours with a Kp below this are quiet.
+const QUIET_BELOW_KP: f64 = 2.0;
 
 pub(crate) fn pole_picture(world: &World<'_>) -> PolePicture {
     let clock = world.scenario.clock;
@@ -38,7 +40,9 @@ pub(crate) fn pole_picture(world: &World<'_>) -> PolePicture {
     };
     PolePicture {
         mean_track,
-        daily_oval: world.tracks.daily_oval_at(middle),
+        daily_oval: world.tracks.oval_at(&world.tracks.daily_oval(), middle),
+        quiet_oval: world.tracks.oval_at(&world.tracks.quiet_oval(QUIET_BELOW_KP), middle),
+        quiet_below_kp: QUIET_BELOW_KP,
         ellipse_50: ellipse(0.5),
         ellipse_95: ellipse(0.95),
         cloud: cloud(world, middle),

@@ -60,13 +60,27 @@ impl PoleTracks {
     /// not have are left out.
     #[must_use]
     pub fn daily_oval(&self) -> Vec<(u8, [f64; 2])> {
+        self.oval_of(|_, _| true)
+    }
+
+    /// The daily path of quiet times: that of the hours at which a member's Kp is below the stated one.
+    /// Empty where the disturbance knows no Kp.
+    ///
+    /// Storms push the pole to one side and shift and widen the path of all hours.
+    #[must_use]
+    pub fn quiet_oval(&self, below_kp: f64) -> Vec<(u8, [f64; 2])> {
+        let quiet = |kp_thirds: u8| f64::from(kp_thirds) < 3.0 * below_kp;
+        self.oval_of(|member, index| self.kp_thirds(member, index).is_some_and(quiet))
+    }
+
+    /// The mean offset for each hour of the day, of those members and hours that are taken.
+    fn oval_of(&self, taken: impl Fn(usize, usize) -> bool) -> Vec<(u8, [f64; 2])> {
         let mut sums = [([0.0; 2], 0_u32); HOURS_A_DAY];
         for (index, &hour) in self.hours().iter().enumerate() {
             let milliseconds = self.clock().instant(hour).as_millisecond();
             let of_day = milliseconds.div_euclid(3_600_000).rem_euclid(24) as usize;
-            for [north, east] in
-                (0..self.members()).filter_map(|member| self.offset_km(member, index))
-            {
+            let members = (0..self.members()).filter(|&member| taken(member, index));
+            for [north, east] in members.filter_map(|member| self.offset_km(member, index)) {
                 let (sum, count) = &mut sums[of_day];
                 *sum = [sum[0] + north, sum[1] + east];
                 *count += 1;
@@ -79,11 +93,10 @@ impl PoleTracks {
             .collect()
     }
 
-    /// The mean daily path about the mean pole at one of the hours, as positions.
+    /// A daily path laid about the mean pole at one of the hours.
     #[must_use]
-    pub fn daily_oval_at(&self, index: usize) -> Vec<Position> {
-        let oval = self.daily_oval().into_iter();
-        oval.filter_map(|(_, offset_km)| self.place(index, offset_km)).collect()
+    pub fn oval_at(&self, oval: &[(u8, [f64; 2])], index: usize) -> Vec<Position> {
+        oval.iter().filter_map(|&(_, offset_km)| self.place(index, offset_km)).collect()
     }
 
     fn all_offsets(&self) -> impl Iterator<Item = Option<[f64; 2]>> {

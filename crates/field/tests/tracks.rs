@@ -268,8 +268,81 @@ fn the_daily_oval_is_a_loop_of_the_quiet_days_size() {
             .fold(0.0, f64::max);
         println!("{hemisphere}: {across:.1} km across, rms {:.1} km", tracks.rms_km(100).unwrap());
         assert!(across_km.contains(&across), "{hemisphere} {across}");
-        assert_eq!(tracks.daily_oval_at(3).len(), 24);
+        assert_eq!(tracks.oval_at(&oval, 3).len(), 24);
     }
+}
+
+/// A daily loop of 60 nT against the clock, and a storm all through every third day, hardest at noon.
+#[derive(Debug)]
+struct LoopAndStorms {
+    storm_nt: f64,
+    knows_kp: bool,
+}
+
+impl LoopAndStorms {
+    fn loop_nt(hour: f64) -> [f64; 2] {
+        let (sine, cosine) = (hour / 24.0 * std::f64::consts::TAU).sin_cos();
+        [60.0 * cosine, -60.0 * sine]
+    }
+}
+
+impl Disturbance for LoopAndStorms {
+    fn provenance(&self) -> Provenance {
+        Provenance { name: "loop and storms".into(), ..Provenance::default() }
+    }
+
+    fn member(
+        &self,
+        request: &DisturbanceRequest<'_>,
+        member: u32,
+        _: &Control,
+        out: &mut [ExternalField],
+    ) -> Result<(), Error> {
+        for (out, &hour) in out.iter_mut().zip(request.hours) {
+            let day = hour.div_euclid(24.0) as u32;
+            let storm = (day + member).is_multiple_of(3);
+            let noon = 1.0 - (hour.rem_euclid(24.0) - 12.0).abs() / 12.0;
+            let push = if storm { self.storm_nt * (1.0 + noon) } else { 0.0 };
+            let [north_nt, east_nt] = Self::loop_nt(hour);
+            // 2- is still below 2, and 2o is not.
+            let kp_thirds = if storm { 6 + (day % 21) as u8 } else { (day % 6) as u8 };
+            *out = ExternalField {
+                north_nt: north_nt + push,
+                east_nt,
+                kp_thirds: self.knows_kp.then_some(kp_thirds),
+            };
+        }
+        Ok(())
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        Vec::new()
+    }
+}
+
+#[test]
+fn the_quiet_oval_is_the_planted_loop_whatever_the_storms() {
+    let pole = surveyed(0.0, 0.0);
+    let hours = hourly(24 * 21);
+    let with = |storm_nt, knows_kp| {
+        let disturbance = LoopAndStorms { storm_nt, knows_kp };
+        tracks(&pole, &disturbance, &request(&hours, Hemisphere::South, 4))
+    };
+    let (calm, stormy) = (with(0.0, true), with(400.0, true));
+    let quiet = stormy.quiet_oval(2.0);
+    assert_eq!(quiet.len(), 24);
+    // The pole goes to where the main field undoes the disturbance: J d = -b.
+    for (hour, [north, east]) in &quiet {
+        let planted = LoopAndStorms::loop_nt(f64::from(*hour)).map(|nt| -nt / 6.7);
+        let off = (north - planted[0]).hypot(east - planted[1]);
+        assert!(off < 0.01, "{hour} UTC: off by {off} km");
+    }
+    assert_eq!(quiet, calm.quiet_oval(2.0));
+    // Storms every third day push the mean of all days at noon by a third of 800 nT.
+    let moved = stormy.daily_oval()[12].1[0] - calm.daily_oval()[12].1[0];
+    assert!((moved + 800.0 / 3.0 / 6.7).abs() < 0.1, "{moved} km");
+    assert!(stormy.quiet_oval(0.0).is_empty());
+    assert!(with(400.0, false).quiet_oval(9.0).is_empty());
 }
 
 #[test]

@@ -36,6 +36,11 @@ pub struct PolePicture {
     pub mean_track: Vec<(Timestamp, Position)>,
     /// The mean daily path about the mean pole at mid-window, closed, from the ensemble.
     pub daily_oval: Vec<Position>,
+    /// The same over the hours with a Kp below [`quiet_below_kp`](Self::quiet_below_kp); empty where the
+    /// disturbance knows no Kp.
+    pub quiet_oval: Vec<Position>,
+    /// The Kp below which an hour counts as quiet.
+    pub quiet_below_kp: f64,
     /// Holds half of the ensemble's positions over the window.
     pub ellipse_50: Option<PoleEllipse>,
     /// Holds 95 in 100 of the ensemble's positions over the window.

@@ -168,6 +168,22 @@ fn without_an_approach_the_page_says_so() {
 }
 
 #[test]
+fn the_legend_says_which_hours_its_ovals_and_ellipses_stand_for() {
+    let mut report = sample::report();
+    report.pole.quiet_below_kp = 2.5;
+    let drawn = map(&report);
+    assert!(drawn.contains("mean daily oval, storms included"));
+    assert!(drawn.contains("daily oval of quiet hours, Kp below 2.5"));
+    assert_eq!(drawn.matches("% of all hours, storms included").count(), 2);
+    report.pole.quiet_oval.clear();
+    let without = map(&report);
+    assert!(!without.contains("quiet hours"));
+    // One less in the legend and one less about the pole.
+    let lines = |map: &str| map.matches("stroke=\"#e69f00\"").count();
+    assert_eq!(lines(&without) + 2, lines(&drawn));
+}
+
+#[test]
 fn a_column_of_another_length_is_an_error() {
     let mut report = sample::report();
     report.map.closed.pop();

@@ -170,6 +170,10 @@ fn pole() -> PolePicture {
         daily_oval: [(-64.1, 140.0), (-64.0, 140.3), (-63.9, 140.0), (-64.1, 140.0)]
             .map(|(latitude_deg, longitude_deg)| position(latitude_deg, longitude_deg))
             .to_vec(),
+        quiet_oval: [(-64.05, 140.0), (-64.0, 140.15), (-63.95, 140.0), (-64.05, 140.0)]
+            .map(|(latitude_deg, longitude_deg)| position(latitude_deg, longitude_deg))
+            .to_vec(),
+        quiet_below_kp: 2.0,
         ellipse_50: Some(ellipse(12.0, 0.5)),
         ellipse_95: Some(ellipse(25.0, 0.95)),
         cloud: vec![position(-64.05, 140.1), position(-63.9, 139.8)],

@@ -6,7 +6,7 @@ use svg::node::element::{Circle, Group, Rectangle};
 
 use super::{
     ground::{CLASSES, COAST, Hatch, LAND, SHELF, WATER, patterns},
-    pole::{CLOUD, ELLIPSE, OVAL, WIDE_DASHES, cross},
+    pole::{CLOUD, ELLIPSE, MEAN_OVAL, QUIET_OVAL, WIDE_DASHES, cross, oval_mark},
     routes::{HOME, HOME_WIDTH, WIDTHS, diamond},
 };
 use crate::{
@@ -123,13 +123,17 @@ fn add_pole(report: &Report, rows: &mut Rows) {
     if pole.mean_track.len() > 1 {
         rows.line("path of the mean pole", INK, 2.0, "none");
     }
-    if pole.daily_oval.len() > 2 {
-        rows.row("mean daily oval", |middle| {
-            let half = coord! { x: SWATCH / 2.0, y: 0.0 };
-            let data = path_data(&[middle - half, middle + half], false);
-            let under = stroke(data.clone(), INK, 3.4, "none");
-            Group::new().add(under).add(stroke(data, OVAL, 2.0, "none"))
-        });
+    let mean = "mean daily oval, storms included".to_owned();
+    let quiet = format!("daily oval of quiet hours, Kp below {}", pole.quiet_below_kp);
+    for (oval, words, line) in
+        [(&pole.daily_oval, mean, MEAN_OVAL), (&pole.quiet_oval, quiet, QUIET_OVAL)]
+    {
+        if oval.len() > 2 {
+            rows.row(&words, |middle| {
+                let half = coord! { x: SWATCH / 2.0, y: 0.0 };
+                oval_mark(path_data(&[middle - half, middle + half], false), line)
+            });
+        }
     }
     if !pole.cloud.is_empty() {
         rows.row("instantaneous pole, a sample", |middle| {
@@ -149,7 +153,8 @@ fn add_pole(report: &Report, rows: &mut Rows) {
     }
     for (ellipse, dashes) in [(pole.ellipse_50, "none"), (pole.ellipse_95, WIDE_DASHES)] {
         if let Some(ellipse) = ellipse {
-            let words = format!("holds {} of its positions", percent(ellipse.probability));
+            let share = percent(ellipse.probability);
+            let words = format!("holds {share} of all hours, storms included");
             rows.line(&words, ELLIPSE, 1.8, dashes);
         }
     }

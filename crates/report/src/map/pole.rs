@@ -20,8 +20,12 @@ use crate::{
 pub(crate) const CLOUD: &str = "#3b0f52";
 /// Ellipses about them.
 pub(crate) const ELLIPSE: &str = "#7b3294";
-/// The mean daily path.
-pub(crate) const OVAL: &str = "#e69f00";
+/// The daily paths, on ink.
+const OVAL: &str = "#e69f00";
+/// Width and dashes of the mean of all days.
+pub(crate) const MEAN_OVAL: (f64, &str) = (2.0, "none");
+/// Width and dashes of the one of quiet hours.
+pub(crate) const QUIET_OVAL: (f64, &str) = (1.2, "5 3");
 /// Dashes of the wider ellipse.
 pub(crate) const WIDE_DASHES: &str = "7 4";
 /// A mean track shorter than this is not dated, picture units.
@@ -50,6 +54,7 @@ pub(crate) fn window(report: &Report, quarters: u8) -> Option<Rect<f64>> {
     let places = report.pole.mean_track.iter().map(|(_, place)| place);
     let reach_km = places
         .chain(&report.pole.daily_oval)
+        .chain(&report.pole.quiet_oval)
         .map(|place| distance_km(centre, *place))
         .chain(ellipse_km)
         .filter(|reach_km| reach_km.is_finite())
@@ -84,10 +89,10 @@ pub(crate) fn marks(report: &Report, view: &View<'_>) -> Group {
         let Some(ellipse) = ellipse else { continue };
         group = group.add(ellipse_mark(&ellipse, dashes, view));
     }
-    if pole.daily_oval.len() > 2 {
-        let data = closed_path(&pole.daily_oval, view);
-        group =
-            group.add(stroke(data.clone(), INK, 3.4, "none")).add(stroke(data, OVAL, 2.0, "none"));
+    for (oval, line) in [(&pole.daily_oval, MEAN_OVAL), (&pole.quiet_oval, QUIET_OVAL)] {
+        if oval.len() > 2 {
+            group = group.add(oval_mark(closed_path(oval, view), line));
+        }
     }
     let track: Vec<Coord<f64>> =
         pole.mean_track.iter().filter_map(|(_, place)| view.place(*place)).collect();
@@ -98,6 +103,13 @@ pub(crate) fn marks(report: &Report, view: &View<'_>) -> Group {
             .add(stroke(data, INK, 2.0, "none"));
     }
     group
+}
+
+/// The line of a daily path, of a width and with dashes.
+pub(crate) fn oval_mark(data: String, (width, dashes): (f64, &str)) -> Group {
+    Group::new()
+        .add(stroke(data.clone(), INK, width + 1.4, "none"))
+        .add(stroke(data, OVAL, width, dashes))
 }
 
 /// The line of an ellipse.

@@ -29,23 +29,23 @@ pub(super) fn pole() -> PolePicture {
             direct(centre, 70.0 + across.atan2(along).to_degrees(), along.hypot(across)).position
         })
         .collect();
+    let oval = |size: f64| {
+        let at = |hour: i32| {
+            let (sine, cosine) = (f64::from(hour) * 15.0).to_radians().sin_cos();
+            let (along, across) = (9.0 * size * cosine, 5.0 * size * sine);
+            direct(centre, 20.0 + across.atan2(along).to_degrees(), along.hypot(across)).position
+        };
+        (0..=24).map(at).collect()
+    };
     PolePicture {
         mean_track: (0..=30)
             .map(|step| {
                 (later(start, f64::from(step) * 24.0), mean(f64::from(step) * 24.0).position)
             })
             .collect(),
-        daily_oval: (0..=24)
-            .map(|hour| {
-                let (sine, cosine) = (f64::from(hour) * 15.0).to_radians().sin_cos();
-                direct(
-                    centre,
-                    20.0 + (5.0 * sine).atan2(9.0 * cosine).to_degrees(),
-                    (5.0 * sine).hypot(9.0 * cosine),
-                )
-                .position
-            })
-            .collect(),
+        daily_oval: oval(1.0),
+        quiet_oval: oval(0.6),
+        quiet_below_kp: 2.0,
         ellipse_50: Some(ellipse(1.177, 0.5)),
         ellipse_95: Some(ellipse(2.448, 0.95)),
         cloud,

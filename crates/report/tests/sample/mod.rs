@@ -133,6 +133,7 @@ pub(crate) fn north_report() -> Report {
                 .map(|(at, at_place)| (*at, shift(at_place)))
                 .collect(),
             daily_oval: base.pole.daily_oval.iter().map(shift).collect(),
+            quiet_oval: base.pole.quiet_oval.iter().map(shift).collect(),
             cloud: base.pole.cloud.iter().map(shift).collect(),
             ellipse_50: ellipse(base.pole.ellipse_50),
             ellipse_95: ellipse(base.pole.ellipse_95.map(|e| PoleEllipse {
