@@ -12,6 +12,7 @@ mod heading;
 mod kernel;
 mod kind;
 mod line;
+mod move_line;
 mod openings;
 mod padding;
 mod passage;
