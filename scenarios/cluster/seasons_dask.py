@@ -1,6 +1,6 @@
 """Evaluates a study of seasons on a Dask cluster and joins the parts.
 
-    python -m venv venv && venv/bin/pip install distributed==VERSION
+    python -m venv venv && venv/bin/pip install distributed==2026.8.0
     venv/bin/python seasons_dask.py STUDY.yaml OUT                        # workers on this machine
     venv/bin/python seasons_dask.py STUDY.yaml OUT --scheduler tcp://HOST:8786
 
