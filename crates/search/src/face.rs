@@ -59,7 +59,7 @@ impl<'w, 't> Face<'w, 't> {
         let mut edges = Edges::new();
         let weighted = !world.weight.is_time();
         if world.table.sectors > 1 {
-            Sectored::<32, 49, true>::edges(world, &at, index, &mut edges);
+            Sectored::<32, true>::edges(world, &at, index, &mut edges);
         } else if at.fraction > 0.0 {
             Plain::<32, 49, true, true>::edges(world, &at, index, &mut edges);
         } else {

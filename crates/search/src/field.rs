@@ -162,8 +162,8 @@ pub(crate) fn search(
     macro_rules! dispatch {
         ($moves:literal, $cells:literal) => {
             match (world.table.sectors > 1, layered, weighted) {
-                (true, _, false) => Run::<Sectored<$moves, $cells, false>, _>::go,
-                (true, _, true) => Run::<Sectored<$moves, $cells, true>, _>::go,
+                (true, _, false) => Run::<Sectored<$moves, false>, _>::go,
+                (true, _, true) => Run::<Sectored<$moves, true>, _>::go,
                 (false, false, false) => Run::<Plain<$moves, $cells, false, false>, _>::go,
                 (false, false, true) => Run::<Plain<$moves, $cells, false, true>, _>::go,
                 (false, true, false) => Run::<Plain<$moves, $cells, true, false>, _>::go,

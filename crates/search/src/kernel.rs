@@ -62,6 +62,7 @@ pub(crate) trait Kernel {
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges);
     /// Makes the labels that the edges give from a key, and says which are lower than those known
     /// about a padded index: a bit a move.
+    #[inline(always)]
     fn lower(
         edges: &mut Edges,
         key: f32,
@@ -69,7 +70,13 @@ pub(crate) trait Kernel {
         known: &[f32],
         index: usize,
         stride: usize,
-    ) -> u32;
+    ) -> u32 {
+        match Self::MOVES {
+            8 => lower::<8, 9>(Self::WEIGHTED, edges, key, penalty, known, index, stride),
+            16 => lower::<16, 25>(Self::WEIGHTED, edges, key, penalty, known, index, stride),
+            _ => lower::<32, 49>(Self::WEIGHTED, edges, key, penalty, known, index, stride),
+        }
+    }
 }
 
 /// Pace that does not depend on heading. `CELLS` is the size of the square that the moves touch.
@@ -81,7 +88,7 @@ pub(crate) struct Plain<
 >;
 
 /// Pace that depends on heading.
-pub(crate) struct Sectored<const MOVES: usize, const CELLS: usize, const WEIGHTED: bool>;
+pub(crate) struct Sectored<const MOVES: usize, const WEIGHTED: bool>;
 
 /// The square of cells about the settled one, at an instant.
 struct Window<const CELLS: usize> {
@@ -155,7 +162,8 @@ impl<const CELLS: usize> Window<CELLS> {
 
 /// See [`Kernel::lower`].
 #[inline(always)]
-fn lower<const MOVES: usize, const CELLS: usize, const WEIGHTED: bool>(
+fn lower<const MOVES: usize, const CELLS: usize>(
+    weighted: bool,
     edges: &mut Edges,
     key: f32,
     penalty: f32,
@@ -166,7 +174,7 @@ fn lower<const MOVES: usize, const CELLS: usize, const WEIGHTED: bool>(
     let known: [f32; CELLS] = square(known, index, stride);
     let mut lower = 0;
     for number in 0..MOVES {
-        let cost = if WEIGHTED { edges.costs[number] * penalty } else { edges.hours[number] };
+        let cost = if weighted { edges.costs[number] * penalty } else { edges.hours[number] };
         let label = key + cost;
         edges.labels[number] = label;
         lower |= u32::from(label < known[within::<CELLS>(ENDS[number])]) << number;
@@ -302,18 +310,6 @@ impl<const MOVES: usize, const CELLS: usize, const LAYERED: bool, const WEIGHTED
             sum_all::<MOVES, CELLS, LAYERED, WEIGHTED>(growth, &window, out);
         }
     }
-
-    #[inline(always)]
-    fn lower(
-        edges: &mut Edges,
-        key: f32,
-        penalty: f32,
-        known: &[f32],
-        index: usize,
-        stride: usize,
-    ) -> u32 {
-        lower::<MOVES, CELLS, WEIGHTED>(edges, key, penalty, known, index, stride)
-    }
 }
 
 #[inline(always)]
@@ -334,24 +330,10 @@ fn sum_all<const MOVES: usize, const CELLS: usize, const LAYERED: bool, const WE
     }
 }
 
-impl<const COUNT: usize, const CELLS: usize, const WEIGHTED: bool> Kernel
-    for Sectored<COUNT, CELLS, WEIGHTED>
-{
+impl<const COUNT: usize, const WEIGHTED: bool> Kernel for Sectored<COUNT, WEIGHTED> {
     const MOVES: usize = COUNT;
     const LAYERED: bool = true;
     const WEIGHTED: bool = WEIGHTED;
-
-    #[inline(always)]
-    fn lower(
-        edges: &mut Edges,
-        key: f32,
-        penalty: f32,
-        known: &[f32],
-        index: usize,
-        stride: usize,
-    ) -> u32 {
-        lower::<COUNT, CELLS, WEIGHTED>(edges, key, penalty, known, index, stride)
-    }
 
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges) {
         let interval = &world.intervals[at.interval];
