@@ -45,13 +45,14 @@ impl World<'_> {
     /// Sails lines from stop to stop, at each stop waiting only where the way ahead is closed, and
     /// keeping for each open span of the stop's cell the arrival of the least cost.
     ///
-    /// `stops` are the ends of the lines, one more than lines. The answer has one row of arrivals a
-    /// stop, none empty.
-    pub(crate) fn sail_chain<'l>(
+    /// `stops` are the ends of the lines, one more than lines; the last of them is reached by
+    /// `latest_hour`. The answer has one row of arrivals a stop, none empty.
+    pub(crate) fn sail_chain(
         &self,
         stops: &[Position],
-        lines: impl IntoIterator<Item = &'l Line>,
+        lines: &[Line],
         entry: Entry,
+        latest_hour: f64,
     ) -> Option<Vec<Vec<Stop>>> {
         let first = self.padded_cell_at(*stops.first()?)?;
         let state = self.openings.state_at(first, entry.hour).unwrap_or(first);
@@ -63,7 +64,8 @@ impl World<'_> {
             before: 0,
             state,
         }]);
-        for (number, line) in lines.into_iter().enumerate() {
+        for (number, line) in lines.iter().enumerate() {
+            let latest_hour = if number + 1 == lines.len() { latest_hour } else { f64::INFINITY };
             let end = self.padded_cell_at(*stops.get(number + 1)?)?;
             let changes = self.openings.flags[end as usize] & CHANGES != 0;
             let mut row: Vec<Stop> = Vec::with_capacity(1);
@@ -77,6 +79,9 @@ impl World<'_> {
                 while let Some((left_hour, hour, fuel_t)) =
                     sail_when_open(self, &line.pieces, &line.heading, from_hour, until_hour)
                 {
+                    if hour > latest_hour {
+                        break;
+                    }
                     let waited_t = (left_hour - stop.hour) * self.table.hold_t_per_h;
                     let state = if changes { self.openings.state_at(end, hour) } else { Some(end) };
                     if let Some(state) = state {
@@ -125,15 +130,17 @@ impl World<'_> {
         })
     }
 
-    /// The points of a route over stops and lines, or nothing where it cannot be sailed.
+    /// The points of a route over stops and lines, or nothing where it cannot be sailed by
+    /// `latest_hour`.
     pub(crate) fn points(
         &self,
         stops: &[Position],
         lines: &[Line],
         depart_hour: f64,
+        latest_hour: f64,
     ) -> Option<Vec<RoutePoint>> {
         let entry = Entry { hour: depart_hour, fuel_t: 0.0, at_port: true };
-        let rows = self.sail_chain(stops, lines, entry)?;
+        let rows = self.sail_chain(stops, lines, entry, latest_hour)?;
         // Back along the arrivals that led to the best end.
         let mut chosen = vec![self.best_end(&rows)?];
         for row in rows.iter().rev().skip(1) {
@@ -221,7 +228,7 @@ impl World<'_> {
             return None;
         }
         let lines = self.lines(positions)?;
-        self.points(positions, &lines, depart_hour)
+        self.points(positions, &lines, depart_hour, f64::INFINITY)
     }
 
     /// The geodesics between positions, cut at the cells.

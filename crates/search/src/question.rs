@@ -122,17 +122,18 @@ impl<'p> Question<'p> {
         let centres: Vec<Position> =
             cells.iter().filter_map(|&cell| world.table.grid.centre(cell)).collect();
         let course = self.join(world, &centres, end)?;
-        let entry = self.entry();
-        let course = if smoothing { smooth(world, course, entry) } else { course };
-        match self.problem.goal {
-            Goal::Places(_) => self.finish(world, course, meeting.goal, None),
-            Goal::Track(track) => {
-                let (course, _) = self.intercept(world, track, course, meeting.hour)?;
-                let course = if smoothing { smooth(world, course, entry) } else { course };
-                let (course, hour) = self.intercept(world, track, course, meeting.hour)?;
-                self.finish(world, course, 0, Some(hour))
-            }
-        }
+        let polished = |course: &Course| {
+            if smoothing { smooth(world, course.clone(), self.entry()) } else { course.clone() }
+        };
+        let Goal::Track(track) = self.problem.goal else {
+            return self.finish(world, polished(&course), meeting.goal, None);
+        };
+        // A smoother course can come to its last stretch while that is closed.
+        let intercepted = |course| self.intercept(world, track, course, meeting.hour);
+        let (course, hour) =
+            intercepted(polished(&course)).or_else(|| intercepted(course.clone()))?;
+        let (course, hour) = intercepted(polished(&course)).unwrap_or((course, hour));
+        self.finish(world, course, 0, Some(hour))
     }
 
     pub(crate) fn entry(&self) -> Entry {
@@ -172,8 +173,8 @@ impl<'p> Question<'p> {
 
     /// Moves the end of a course along a track to the earliest meeting.
     ///
-    /// With all stops but the last as they are, the lag f(h) = arrival at the target's place of hour
-    /// h, less h, is brought to zero by bisection.
+    /// With all stops but the last as they are, the earliest hour h at which the target's place can be
+    /// reached by h is found by bisection.
     fn intercept(
         &self,
         world: &World<'_>,
@@ -183,17 +184,19 @@ impl<'p> Question<'p> {
     ) -> Option<(Course, f64)> {
         let last = course.stops.len().checked_sub(1)?;
         let before = course.stops.get(..last)?;
-        let rows = world.sail_chain(before, course.lines.get(..last - 1)?, self.entry())?;
+        let rows =
+            world.sail_chain(before, course.lines.get(..last - 1)?, self.entry(), f64::INFINITY)?;
         let stop = world.best_end(&rows)?;
         let entry = Entry { hour: stop.hour, fuel_t: stop.fuel_t, at_port: last == 1 };
         let from = *before.last()?;
         let try_at = |hour: f64| {
             let place = place_at(track, hour)?;
             let line = world.line(from, place)?;
-            let rows = world.sail_chain(&[from, place], std::slice::from_ref(&line), entry)?;
+            let rows =
+                world.sail_chain(&[from, place], std::slice::from_ref(&line), entry, hour)?;
             Some((place, line, world.best_end(&rows)?))
         };
-        let lag = |hour: f64| try_at(hour).map_or(f64::INFINITY, |tried| tried.2.hour - hour);
+        let met = |hour: f64| try_at(hour).is_some();
 
         let begin = entry.hour.max(track.first()?.0);
         let end = track.last()?.0;
@@ -201,7 +204,7 @@ impl<'p> Question<'p> {
         let mut late = begin.min(end);
         let mut in_time = near_hour.clamp(late, end);
         let mut step = (0.02 * (near_hour - begin)).max(0.25);
-        while lag(in_time) > 0.0 {
+        while !met(in_time) {
             if in_time >= end {
                 return None;
             }
@@ -209,7 +212,7 @@ impl<'p> Question<'p> {
             in_time = (in_time + step).min(end);
             step *= 2.0;
         }
-        if lag(late) <= 0.0 {
+        if met(late) {
             in_time = late;
         }
         for _ in 0..60 {
@@ -217,7 +220,7 @@ impl<'p> Question<'p> {
             if in_time - late < 1e-7 {
                 break;
             }
-            if lag(middle) <= 0.0 {
+            if met(middle) {
                 in_time = middle;
             } else {
                 late = middle;
@@ -231,15 +234,12 @@ impl<'p> Question<'p> {
             })
         };
         let later = near_hour.min(end);
-        let hour = if !world.weight.is_time()
-            && later > in_time
-            && lag(later) <= 0.0
-            && cost_at(later) < cost_at(in_time)
-        {
-            later
-        } else {
-            in_time
-        };
+        let hour =
+            if !world.weight.is_time() && later > in_time && cost_at(later) < cost_at(in_time) {
+                later
+            } else {
+                in_time
+            };
         let (place, line, _) = try_at(hour)?;
         *course.stops.last_mut()? = place;
         *course.lines.last_mut()? = line;
@@ -255,7 +255,8 @@ impl<'p> Question<'p> {
         meet_hour: Option<f64>,
     ) -> Option<Found> {
         let depart_hour = self.problem.depart_hour;
-        let mut points = world.points(&course.stops, &course.lines, depart_hour)?;
+        let latest_hour = meet_hour.unwrap_or(f64::INFINITY);
+        let mut points = world.points(&course.stops, &course.lines, depart_hour, latest_hour)?;
         if let Some(meet_hour) = meet_hour
             && let Some(&last) = points.last()
             && meet_hour - last.hour > 1e-6

@@ -36,7 +36,7 @@ impl Course {
 
     /// The end of the least cost, from an entry.
     pub(crate) fn end(&self, world: &World<'_>, entry: Entry) -> Option<Stop> {
-        world.best_end(&world.sail_chain(&self.stops, &self.lines, entry)?)
+        world.best_end(&world.sail_chain(&self.stops, &self.lines, entry, f64::INFINITY)?)
     }
 }
 
@@ -48,7 +48,11 @@ pub(crate) fn smooth(world: &World<'_>, course: Course, entry: Entry) -> Course 
     let mut smoother =
         Smoother { world, entry, out: Course { stops: Vec::new(), lines: Vec::new() } };
 
-    smoother.pull_all(&best);
+    // A shortcut that is better where it ends can come before what closes further on: then the rest
+    // cannot be sailed, and nothing of it is kept.
+    if smoother.pull_all(&best).is_none() {
+        return best;
+    }
     let mut candidate = smoother.out;
     let mut steps = vec![FIRST_STEP; candidate.stops.len()];
     for round in 0..=ROUNDS {
@@ -92,17 +96,15 @@ fn entry_of(stop: Stop) -> Entry {
 
 /// The best end over some stops and lines.
 fn end_over(world: &World<'_>, stops: &[Position], lines: &[Line], entry: Entry) -> Option<Stop> {
-    world.best_end(&world.sail_chain(stops, lines, entry)?)
+    world.best_end(&world.sail_chain(stops, lines, entry, f64::INFINITY)?)
 }
 
 impl Smoother<'_, '_> {
-    /// Shortcuts from the whole down to single moves.
-    fn pull_all(&mut self, course: &Course) {
-        if let Some(&first) = course.stops.first() {
-            self.out.stops.push(first);
-        }
-        let last = course.stops.len().saturating_sub(1);
-        self.pull(course, 0, last, self.entry);
+    /// Shortcuts from the whole down to single moves; nothing where what remains cannot be sailed.
+    fn pull_all(&mut self, course: &Course) -> Option<()> {
+        self.out.stops.push(*course.stops.first()?);
+        self.pull(course, 0, course.stops.len().checked_sub(1)?, self.entry)?;
+        Some(())
     }
 
     fn pull(&mut self, course: &Course, from: usize, to: usize, entry: Entry) -> Option<Entry> {

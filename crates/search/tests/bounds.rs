@@ -5,6 +5,7 @@
 
 mod tables;
 
+use dipward_geodesy::{Position, distance_km, interpolate};
 use dipward_plugin::{Control, Goal, PaceTable, RouteFailure, RouteProblem, RouteSet, Search};
 use dipward_search::{Distinct, GridSearch, Headings};
 use proptest::prelude::*;
@@ -49,6 +50,12 @@ fn worlds() -> impl Strategy<Value = PaceTable> {
                 })
         },
     )
+}
+
+/// Where a target is at an hour.
+fn on_track(track: &[(f64, Position); 2], hour: f64) -> Position {
+    let [(begin, from), (end, to)] = *track;
+    interpolate(from, to, (hour - begin) / (end - begin))
 }
 
 /// The answer, or nothing where there is no route.
@@ -107,7 +114,10 @@ proptest! {
                             continue;
                         }
                         let Some(set) = solve(&search, &tried) else { continue };
-                        let hours = set.routes[0].arrive_hour() - depart_hour;
+                        let end = set.routes[0].points.last().unwrap();
+                        let sought = if moving { on_track(&track, end.hour) } else { place };
+                        prop_assert!(distance_km(end.position, sought) < 0.01, "{end:?}");
+                        let hours = end.hour - depart_hour;
                         let tonnes = set.routes[0].fuel_t() + wait_h * table.hold_t_per_h;
                         prop_assert!(least_h <= hours * (1.0 + 1e-5) + 1e-6, "{least_h} {hours}");
                         prop_assert!(least_t <= tonnes * (1.0 + 1e-5) + 1e-6, "{least_t} {tonnes}");
