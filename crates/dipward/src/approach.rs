@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use dipward_geodesy::{Position, inverse, points_along};
+use dipward_geodesy::{Position, inverse};
 use dipward_plugin::{
     Approach, Clock, Control, Error, FuelPlan, PaceTable, Profile, Quantity, Risk, Route,
     RoutePoint, Waypoint,
@@ -33,8 +33,6 @@ pub(crate) struct Planned {
 struct Return<'a> {
     leave_hour: f64,
     route: &'a Route,
-    /// Whether it is the way of least fuel.
-    sparing: bool,
     station_t: f64,
 }
 
@@ -59,8 +57,8 @@ pub(crate) fn plan_way(
     let stay = station.stay(arrive_hour, back.leave_hour);
     let (out_t, home_t) = (way.route.fuel_t(), back.route.fuel_t());
     let sparing = way.sought == Sought::LeastFuel;
-    let out = lines.sample(&way.route, sparing);
-    let home = lines.sample(back.route, back.sparing);
+    let out = lines.sample(&way.route);
+    let home = lines.sample(back.route);
     let duration_h = arrive_hour - outward.hour;
     let bound = if sparing { outward.lower_bound_t } else { outward.lower_bound_h };
     let reached = if sparing { out_t } else { duration_h };
@@ -131,10 +129,10 @@ fn way_home<'a>(world: &World<'_>, way: &Way, homes: &'a [Homeward]) -> Result<R
     let leaving = homes.iter().filter(|home| (first.hour..=latest).contains(&home.hour));
     for home in leaving.rev() {
         let station_t = stores.hold_t_per_h * (home.hour - arrive) + keys.chase_fuel_t;
-        for (route, sparing) in home.ways(way.sought == Sought::LeastFuel) {
+        for route in home.ways(way.sought == Sought::LeastFuel) {
             let needed = way.route.fuel_t() + station_t + route.fuel_t() + stores.reserve_t;
             if needed <= stores.capacity_t {
-                return Ok(Return { leave_hour: home.hour, route, sparing, station_t });
+                return Ok(Return { leave_hour: home.hour, route, station_t });
             }
             shortfall_t = shortfall_t.min(needed - stores.capacity_t);
         }
@@ -169,10 +167,20 @@ impl<'a> Lines<'a> {
         })
     }
 
-    /// Sails along the geodesics between positions, waiting where the way ahead is closed. Nothing
-    /// where they leave the chart or meet what never opens.
-    pub(crate) fn sail(&self, positions: &[Position], hour: f64, sparing: bool) -> Option<Route> {
-        let points = self.world(sparing).evaluate(positions, hour)?;
+    /// Sails along the geodesics between positions, waiting where the way ahead is closed; as early as a
+    /// limit on fuel allows, where it can be kept. Nothing where they leave the chart or meet what never
+    /// opens.
+    pub(crate) fn sail(
+        &self,
+        positions: &[Position],
+        hour: f64,
+        sparing: bool,
+        limit_t: f64,
+    ) -> Option<Route> {
+        let world = if sparing { &self.least_fuel } else { &self.earliest };
+        let points = world
+            .evaluate_within(positions, hour, limit_t)
+            .or_else(|| world.evaluate(positions, hour))?;
         let distance_km = points
             .windows(2)
             .map(|leg| dipward_geodesy::distance_km(leg[0].position, leg[1].position))
@@ -180,22 +188,10 @@ impl<'a> Lines<'a> {
         Some(Route { points, goal: 0, distance_km })
     }
 
-    fn world(&self, sparing: bool) -> &dipward_search::World<'a> {
-        if sparing { &self.least_fuel } else { &self.earliest }
-    }
-
-    /// The points of a route with more in between, each at its own hour: the route is sailed again
-    /// along the same geodesics. The route's own points where that cannot be.
-    pub(crate) fn sample(&self, route: &Route, sparing: bool) -> Vec<RoutePoint> {
-        let Some(start) = route.points.first() else { return Vec::new() };
-        let mut positions: Vec<Position> = vec![start.position];
-        for leg in route.points.windows(2) {
-            if leg[0].position != leg[1].position {
-                positions
-                    .extend(points_along(leg[0].position, leg[1].position, SAMPLE_KM).drain(1..));
-            }
-        }
-        self.world(sparing).evaluate(&positions, start.hour).unwrap_or_else(|| route.points.clone())
+    /// The points of a route with more in between, each at its own hour. The route's own points where
+    /// it cannot be sailed as it tells.
+    pub(crate) fn sample(&self, route: &Route) -> Vec<RoutePoint> {
+        self.earliest.retrace(&route.points, SAMPLE_KM).unwrap_or_else(|| route.points.clone())
     }
 }
 

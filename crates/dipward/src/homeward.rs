@@ -17,13 +17,14 @@ pub(crate) struct Homeward {
 }
 
 impl Homeward {
-    /// The ways home in the order in which an approach wants them, each with whether it is the one
-    /// of least fuel.
-    pub(crate) fn ways(&self, sparing: bool) -> impl Iterator<Item = (&Route, bool)> {
-        let earliest = (&self.earliest, false);
-        let least_fuel = (&self.least_fuel, true);
-        let order = if sparing { [least_fuel, earliest] } else { [earliest, least_fuel] };
-        order.into_iter().filter_map(|(way, sparing)| way.as_ref().ok().map(|way| (way, sparing)))
+    /// The ways home in the order in which an approach wants them.
+    pub(crate) fn ways(&self, sparing: bool) -> impl Iterator<Item = &Route> {
+        let order = if sparing {
+            [&self.least_fuel, &self.earliest]
+        } else {
+            [&self.earliest, &self.least_fuel]
+        };
+        order.into_iter().filter_map(|way| way.as_ref().ok())
     }
 }
 

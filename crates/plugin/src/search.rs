@@ -142,9 +142,11 @@ impl Route {
 pub struct RouteSet {
     /// The best route first, then distinct alternatives.
     pub routes: Vec<Route>,
-    /// No route from start to goal takes fewer hours than this; 0 where there is no bound.
+    /// No route from start to goal that keeps the limits takes fewer hours than this; 0 where there is
+    /// no bound.
     pub lower_bound_h: f64,
-    /// No route from start to goal burns less than this; 0 where there is no bound.
+    /// No route from start to goal that keeps the limits burns less than this; 0 where there is no
+    /// bound.
     pub lower_bound_t: f64,
 }
 

@@ -1,11 +1,14 @@
 //! Sailing a chain of geodesics: where to wait, when to be where, how much is burnt.
 
+use std::convert::Infallible;
+
 use dipward_geodesy::{Position, interpolate};
 use dipward_plugin::{Control, PaceTable, Route, RoutePoint};
 
 use crate::{
     openings::CHANGES,
     passage::{Line, Shift, depart_for_end, sail, sail_when_open},
+    weight::{Verdict, narrow},
     world::World,
 };
 
@@ -29,6 +32,18 @@ pub(crate) struct Entry {
     pub(crate) fuel_t: f64,
     /// The craft may lie at the first place whatever becomes of its cell.
     pub(crate) at_port: bool,
+}
+
+impl Entry {
+    /// Leaving a port with the fuel that is counted from.
+    pub(crate) fn port(hour: f64) -> Self {
+        Self { hour, fuel_t: 0.0, at_port: true }
+    }
+
+    /// Going on from an arrival.
+    pub(crate) fn after(stop: Stop) -> Self {
+        Self { hour: stop.hour, fuel_t: stop.fuel_t, at_port: false }
+    }
 }
 
 impl World<'_> {
@@ -136,10 +151,9 @@ impl World<'_> {
         &self,
         stops: &[Position],
         lines: &[Line],
-        depart_hour: f64,
+        entry: Entry,
         latest_hour: f64,
     ) -> Option<Vec<RoutePoint>> {
-        let entry = Entry { hour: depart_hour, fuel_t: 0.0, at_port: true };
         let rows = self.sail_chain(stops, lines, entry, latest_hour)?;
         // Back along the arrivals that led to the best end.
         let mut chosen = vec![self.best_end(&rows)?];
@@ -228,7 +242,35 @@ impl World<'_> {
             return None;
         }
         let lines = self.lines(positions)?;
-        self.points(positions, &lines, depart_hour, f64::INFINITY)
+        self.points(positions, &lines, Entry::port(depart_hour), f64::INFINITY)
+    }
+
+    /// As [`World::evaluate`], as early as a limit on fuel allows: at the least weight of fuel that keeps
+    /// it, within a hundredth or two. Nothing either where none keeps it.
+    #[must_use]
+    pub fn evaluate_within(
+        &self,
+        positions: &[Position],
+        depart_hour: f64,
+        limit_t: f64,
+    ) -> Option<Vec<RoutePoint>> {
+        let points = self.evaluate(positions, depart_hour)?;
+        let is_thirsty =
+            |points: &[RoutePoint]| points.last().is_none_or(|end| end.fuel_used_t > limit_t);
+        if !is_thirsty(&points) {
+            return Some(points);
+        }
+        let narrowed = narrow(0.01, |weight| -> Result<_, Infallible> {
+            let points =
+                self.weighing(weight).and_then(|world| world.evaluate(positions, depart_hour));
+            Ok(match points {
+                Some(points) if is_thirsty(&points) => Verdict::Thirsty(points),
+                Some(points) => Verdict::Fits(points),
+                None => Verdict::Late,
+            })
+        });
+        let Ok(narrowed) = narrowed;
+        narrowed?.fits
     }
 
     /// The geodesics between positions, cut at the cells.

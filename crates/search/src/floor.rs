@@ -1,35 +1,36 @@
 //! The least that a cell can cost through time: what the lower bounds are made of.
 
+use std::sync::Arc;
+
 use dipward_plugin::PaceTable;
 use rayon::prelude::*;
 
-/// For each cell and frame, the least pace and the least fuel per kilometre over all power settings
-/// and headings.
+/// For each cell and frame, the least price of a kilometre over all power settings and headings, in
+/// the unit of the price.
 ///
 /// Between frames pace and burn are linear in time, and between sector centres in the angle. Their
 /// product, the fuel per kilometre, is then least at one of the ends: where both grow or both fall it
 /// is monotone, and where one grows and the other falls it is concave. So the ends are enough; the same
-/// holds of the burn beyond that of lying still, which is nothing where it would be less.
+/// holds of the burn beyond that of lying still, which is nothing where it would be less, and of hours
+/// and fuel in a sum.
 #[derive(Debug)]
-pub(crate) struct Floor {
+pub(crate) struct Prices {
     frames: usize,
-    /// Hours per kilometre, `[cell][frame]`.
-    hours: Vec<f32>,
-    /// Tonnes per kilometre, `[cell][frame]`.
-    tonnes: Vec<f32>,
-    /// Tonnes per kilometre beyond what lying still would burn, `[cell][frame]`.
-    beyond: Vec<f32>,
+    /// `[cell][frame]`, infinite where closed.
+    values: Vec<f32>,
     /// The least true length of a cell width within each cell, km.
-    width_km: Vec<f32>,
+    width_km: Arc<Vec<f32>>,
 }
 
-/// What is bounded.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Price {
-    Hours,
-    Tonnes,
+/// The prices that every problem over a table asks for.
+#[derive(Debug)]
+pub(crate) struct Floor {
+    /// Hours.
+    pub(crate) hours: Prices,
+    /// Tonnes.
+    pub(crate) tonnes: Prices,
     /// Tonnes beyond what lying still would burn in the same time.
-    Beyond,
+    pub(crate) beyond: Prices,
 }
 
 /// Takes the rounding of f32 off a lower bound.
@@ -37,61 +38,68 @@ const ROUNDING: f32 = 1.0 - 1e-6;
 
 impl Floor {
     pub(crate) fn new(table: &PaceTable) -> Self {
-        let (cells, frames) = (table.grid.len(), table.hours.len());
-        let mut hours = vec![f32::INFINITY; cells * frames];
-        let mut tonnes = vec![f32::INFINITY; cells * frames];
-        let mut beyond = vec![f32::INFINITY; cells * frames];
+        let width_km = Arc::new(widths(table));
+        let prices = |price: &(dyn Fn(f32, f32) -> f32 + Sync)| {
+            Prices::new(table, Arc::clone(&width_km), price)
+        };
         // Rounded up: what is beyond it must not be too much.
         let hold = (table.hold_t_per_h as f32).next_up();
+        Self {
+            hours: prices(&|pace, _| pace),
+            tonnes: prices(&|pace, burn| pace * burn),
+            beyond: prices(&|pace, burn| pace * (burn - hold).max(0.0)),
+        }
+    }
+
+    /// Hours, and tonnes at a weight.
+    pub(crate) fn weighed(&self, table: &PaceTable, fuel_weight_h_per_t: f64) -> Prices {
+        let weight = fuel_weight_h_per_t as f32;
+        let price = |pace: f32, burn: f32| pace * (1.0 + weight * burn) * ROUNDING;
+        Prices::new(table, Arc::clone(&self.hours.width_km), &price)
+    }
+}
+
+impl Prices {
+    /// The least of a price, a function of pace and burn.
+    fn new(
+        table: &PaceTable,
+        width_km: Arc<Vec<f32>>,
+        price: &(dyn Fn(f32, f32) -> f32 + Sync),
+    ) -> Self {
+        let frames = table.hours.len();
         let columns = table.grid.columns() as usize;
-        hours
-            .par_chunks_mut(columns * frames)
-            .zip(tonnes.par_chunks_mut(columns * frames))
-            .zip(beyond.par_chunks_mut(columns * frames))
-            .enumerate()
-            .for_each(|(row, ((hours, tonnes), beyond))| {
-                for setting in 0..table.settings {
-                    for sector in 0..table.sectors {
-                        for frame in 0..frames {
-                            let start = table.offset(setting, sector, frame) + row * columns;
-                            let pace = &table.pace_h_per_km[start..start + columns];
-                            let burn = &table.burn_t_per_h[start..start + columns];
-                            for (column, (&pace, &burn)) in pace.iter().zip(burn).enumerate() {
-                                let at = column * frames + frame;
-                                hours[at] = hours[at].min(pace);
-                                if pace < f32::INFINITY {
-                                    tonnes[at] = tonnes[at].min(pace * burn);
-                                    beyond[at] = beyond[at].min(pace * (burn - hold).max(0.0));
-                                }
+        let mut values = vec![f32::INFINITY; table.grid.len() * frames];
+        values.par_chunks_mut(columns * frames).enumerate().for_each(|(row, values)| {
+            for setting in 0..table.settings {
+                for sector in 0..table.sectors {
+                    for frame in 0..frames {
+                        let start = table.offset(setting, sector, frame) + row * columns;
+                        let pace = &table.pace_h_per_km[start..start + columns];
+                        let burn = &table.burn_t_per_h[start..start + columns];
+                        for (column, (&pace, &burn)) in pace.iter().zip(burn).enumerate() {
+                            let value = &mut values[column * frames + frame];
+                            if pace < f32::INFINITY {
+                                *value = value.min(price(pace, burn));
                             }
                         }
                     }
                 }
-            });
-        Self { frames, hours, tonnes, beyond, width_km: widths(table) }
+            }
+        });
+        Self { frames, values, width_km }
     }
 
     /// The least price of a cell width over some frames, both included; infinite where the cell is
     /// closed in all of them.
-    pub(crate) fn least(&self, price: Price, cell: usize, frames: (usize, usize)) -> f32 {
-        let values = match price {
-            Price::Hours => &self.hours,
-            Price::Tonnes => &self.tonnes,
-            Price::Beyond => &self.beyond,
-        };
+    pub(crate) fn least(&self, cell: usize, frames: (usize, usize)) -> f32 {
         let start = cell * self.frames;
-        let values = &values[start + frames.0..=start + frames.1];
+        let values = &self.values[start + frames.0..=start + frames.1];
         values.iter().copied().fold(f32::INFINITY, f32::min) * self.width_km[cell]
     }
 
     /// The least price of all.
-    pub(crate) fn least_of_all(&self, price: Price) -> f32 {
-        let values = match price {
-            Price::Hours => &self.hours,
-            Price::Tonnes => &self.tonnes,
-            Price::Beyond => &self.beyond,
-        };
-        let least = values.iter().copied().filter(|&v| v > 0.0).fold(f32::INFINITY, f32::min);
+    pub(crate) fn least_of_all(&self) -> f32 {
+        let least = self.values.iter().copied().filter(|&v| v > 0.0).fold(f32::INFINITY, f32::min);
         least * self.width_km.iter().copied().fold(f32::INFINITY, f32::min)
     }
 }

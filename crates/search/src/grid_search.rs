@@ -13,9 +13,11 @@ use rayon::prelude::*;
 use crate::{
     alternatives::{Distinct, alternatives},
     floor::Floor,
+    mixture::{Mixture, earliest_within},
     proof::{Bounds, bounds},
     question::{Found, Question},
     stencil::Headings,
+    weight::{Verdict, narrow},
     world::World,
 };
 
@@ -97,14 +99,15 @@ impl GridSearch {
         let Some(best) = best.filter(|best| best.route.arrive_hour() <= problem.latest_hour) else {
             return none(NoRoute::TooLate);
         };
-        let best = match problem.fuel_limit_t {
+        let (best, limit) = match problem.fuel_limit_t {
             Some(limit_t) if best.route.fuel_t() > limit_t => {
-                self.within(worlds, &question, limit_t, control)?
+                let mixture = self.within(worlds, &question, limit_t, best, control)?;
+                (mixture.found, Some((limit_t, mixture.weight_h_per_t)))
             }
-            _ => best,
+            _ => (best, None),
         };
         let proved = if problem.bounds {
-            bounds(&world, &worlds.floor(), &question, &best.route, control)?
+            bounds(&world, &worlds.floor(), &question, &best.route, limit, control)?
         } else {
             Bounds { hours: 0.0, tonnes: 0.0 }
         };
@@ -115,62 +118,57 @@ impl GridSearch {
         Ok(RouteSet { routes, lower_bound_h: proved.hours, lower_bound_t: proved.tonnes })
     }
 
-    /// The earliest route found that keeps within the fuel, by weighing fuel more and more: a greater
-    /// weight is thriftier and later.
+    /// The earliest route found that keeps within the fuel, and a weight that bounds all that do.
+    ///
+    /// Whole routes first, by weighing fuel more and more: a greater weight is thriftier and later. Then
+    /// the two on either side of the limit, each sailed as early as the limit allows.
     fn within(
         &self,
         worlds: &Worlds<'_>,
         question: &Question<'_>,
         limit_t: f64,
+        thirsty: Found,
         control: &Control,
-    ) -> Result<Found, RouteFailure> {
+    ) -> Result<Mixture, RouteFailure> {
         let problem = &question.problem;
-        let try_at = |weight: f64| -> Result<Verdict, Error> {
+        let none = RouteFailure::NoRoute(NoRoute::TooMuchFuel);
+        let try_at = |weight: f64| -> Result<Verdict<Found>, Error> {
             let world = worlds.get(weight, control)?;
             let found = question.meet(&world, None, control)?.and_then(|(field, meeting)| {
                 question.route(&world, &field, meeting, self.smoothing)
             });
             Ok(match found {
                 Some(found) if found.route.arrive_hour() > problem.latest_hour => Verdict::Late,
-                Some(found) if found.route.fuel_t() > limit_t => Verdict::Thirsty,
+                Some(found) if found.route.fuel_t() > limit_t => Verdict::Thirsty(found),
                 Some(found) => Verdict::Fits(found),
                 None => Verdict::Late,
             })
         };
-        let mut best = match try_at(f64::INFINITY)? {
-            Verdict::Fits(found) => Some(found),
-            // The thriftiest of all is too late; an earlier one may be thrifty enough.
-            Verdict::Late => None,
-            Verdict::Thirsty => return Err(RouteFailure::NoRoute(NoRoute::TooMuchFuel)),
-        };
-        // Exponents of four: the greatest weight that was too thirsty, the least that was not.
-        let (mut low, mut high) = EXPONENTS;
-        while high - low > FINEST {
-            let middle = f64::midpoint(low, high);
-            match try_at(4.0_f64.powf(middle))? {
-                Verdict::Fits(found) => {
-                    best = Some(found);
-                    high = middle;
-                }
-                Verdict::Late => high = middle,
-                Verdict::Thirsty => low = middle,
-            }
+        let narrowed = narrow(FINEST, try_at)?.ok_or(none.clone())?;
+        let thirsty = narrowed.thirsty.unwrap_or(thirsty);
+        let best = narrowed.fits;
+        let world = worlds.get(problem.fuel_weight_h_per_t, control)?;
+        let courses = std::iter::once(&thirsty).chain(&best);
+        let mixed = courses
+            .filter_map(|found| {
+                earliest_within(question, &world, &found.course, found.route.goal, limit_t)
+            })
+            .min_by(|a, b| a.found.route.arrive_hour().total_cmp(&b.found.route.arrive_hour()));
+        let whole = best.map(|mut found| {
+            let hours = found.route.arrive_hour() - problem.depart_hour;
+            found.cost = world.cost_of(hours, found.route.fuel_t());
+            Mixture { found, weight_h_per_t: narrowed.high_h_per_t }
+        });
+        let better = |a: Mixture, b: Mixture| if b.found.cost < a.found.cost { b } else { a };
+        match (mixed, whole) {
+            (Some(mixed), Some(whole)) => Ok(better(mixed, whole)),
+            (one, other) => one.or(other).ok_or(none),
         }
-        best.ok_or(RouteFailure::NoRoute(NoRoute::TooMuchFuel))
     }
 }
 
-/// The exponents of four between which a weight of fuel is sought, about one hour a tonne.
-const EXPONENTS: (f64, f64) = (-6.0, 6.0);
-/// How near to each other they are in the end: each further halving is another search.
+/// How near the exponents of the weights come to each other: each further halving is another search.
 const FINEST: f64 = 0.4;
-
-/// What became of a weight of fuel.
-enum Verdict {
-    Fits(Found),
-    Thirsty,
-    Late,
-}
 
 impl Search for GridSearch {
     fn routes(

@@ -134,8 +134,6 @@ impl Medium for Layers<'_, '_> {
 impl World<'_> {
     /// The best setting in a cell over an interval: that of the least cost, the sum of both ends.
     fn best_leg(&self, cell: usize, interval: usize, heading: Heading) -> Leg {
-        let table = self.table;
-        let frames = &self.intervals[interval];
         let mut best = Leg {
             near_pace: f64::INFINITY,
             far_pace: f64::INFINITY,
@@ -144,25 +142,8 @@ impl World<'_> {
             setting: 0,
         };
         let mut best_cost = f64::INFINITY;
-        let blend = |values: &[f32], first: usize, second: usize| {
-            let value = f64::from(values[first]);
-            if heading.share == 0.0 {
-                return value;
-            }
-            value + f64::from(heading.share) * (f64::from(values[second]) - value)
-        };
-        for setting in 0..table.settings {
-            let at = |sector: u16, frame| table.offset(setting, sector.into(), frame) + cell;
-            let near =
-                (at(heading.first, frames.near_frame), at(heading.second, frames.near_frame));
-            let far = (at(heading.first, frames.far_frame), at(heading.second, frames.far_frame));
-            let leg = Leg {
-                near_pace: blend(&table.pace_h_per_km, near.0, near.1),
-                far_pace: blend(&table.pace_h_per_km, far.0, far.1),
-                near_burn: blend(&table.burn_t_per_h, near.0, near.1),
-                far_burn: blend(&table.burn_t_per_h, far.0, far.1),
-                setting,
-            };
+        for setting in 0..self.table.settings {
+            let leg = self.leg_at(setting, cell, interval, heading);
             let cost = self.weight.cost(leg.near_pace, leg.near_pace * leg.near_burn)
                 + self.weight.cost(leg.far_pace, leg.far_pace * leg.far_burn);
             if cost < best_cost {
@@ -171,6 +152,35 @@ impl World<'_> {
             }
         }
         best
+    }
+
+    /// A cell over an interval at one setting.
+    pub(crate) fn leg_at(
+        &self,
+        setting: usize,
+        cell: usize,
+        interval: usize,
+        heading: Heading,
+    ) -> Leg {
+        let table = self.table;
+        let frames = &self.intervals[interval];
+        let blend = |values: &[f32], first: usize, second: usize| {
+            let value = f64::from(values[first]);
+            if heading.share == 0.0 {
+                return value;
+            }
+            value + f64::from(heading.share) * (f64::from(values[second]) - value)
+        };
+        let at = |sector: u16, frame| table.offset(setting, sector.into(), frame) + cell;
+        let near = (at(heading.first, frames.near_frame), at(heading.second, frames.near_frame));
+        let far = (at(heading.first, frames.far_frame), at(heading.second, frames.far_frame));
+        Leg {
+            near_pace: blend(&table.pace_h_per_km, near.0, near.1),
+            far_pace: blend(&table.pace_h_per_km, far.0, far.1),
+            near_burn: blend(&table.burn_t_per_h, near.0, near.1),
+            far_burn: blend(&table.burn_t_per_h, far.0, far.1),
+            setting,
+        }
     }
 }
 

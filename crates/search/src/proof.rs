@@ -5,7 +5,7 @@ use dipward_plugin::{Control, Error, Goal, Route};
 
 use crate::{
     bound::{Potential, Window},
-    floor::{Floor, Price},
+    floor::{Floor, Prices},
     question::Question,
     world::World,
 };
@@ -14,6 +14,10 @@ use crate::{
 const NARROWINGS: usize = 2;
 /// A narrowing that gains less ends them.
 const WORTHWHILE_H: f64 = 6.0;
+
+/// A route's lengths are those of geodesics, the bound's those of ways on the map: they differ by less
+/// than this, which a great weight would make much of.
+const SLACK: f64 = 1.0 + 1e-5;
 
 /// Bounds on all routes that answer a problem.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,12 +30,14 @@ pub(crate) struct Bounds {
 /// alone counts, tonnes unless hours alone do.
 ///
 /// The hours need only hold for routes that are no later than the known one: any other is later
-/// anyway. The tonnes hold for all that end by the latest hour and burn no more than the known one.
+/// anyway. Where a limit on fuel made the known one what it is, `limit` holds it and the weight of fuel
+/// that it is worth, and the hours are those of routes that keep it (the Lagrangian dual). The tonnes hold for all that end by the latest hour and burn no more than the known one.
 pub(crate) fn bounds(
     world: &World<'_>,
     floor: &Floor,
     question: &Question<'_>,
     known: &Route,
+    limit: Option<(f64, f64)>,
     control: &Control,
 ) -> Result<Bounds, Error> {
     let problem = &question.problem;
@@ -42,20 +48,34 @@ pub(crate) fn bounds(
     let mut bounds = Bounds { hours: 0.0, tonnes: 0.0 };
     if problem.fuel_weight_h_per_t.is_finite() {
         let window = window.until(known.arrive_hour().min(problem.latest_hour));
-        let hours = Potential::new(world, floor, Price::Hours, start, window, known_h, control)?;
-        let price = |phi: f64, hour: f64| phi.max(hour - depart_hour);
-        bounds.hours =
-            hours.map_or(0.0, |hours| least(world, &hours, problem.goal, price).min(known_h));
+        // A meeting is no earlier than its hour.
+        let bound = |prices: &Prices, weighed_h: f64| -> Result<f64, Error> {
+            let cap = known_h + weighed_h;
+            let potential = Potential::new(world, prices, start, window, cap, control)?;
+            let price = |phi: f64, hour: Option<f64>| {
+                let met_h = hour.map_or(0.0, |hour| hour - depart_hour);
+                (phi - weighed_h).max(met_h)
+            };
+            Ok(potential.map_or(0.0, |phi| least(world, &phi, problem.goal, price).min(known_h)))
+        };
+        bounds.hours = bound(&floor.hours, 0.0)?;
+        if let Some((limit_t, weight)) = limit {
+            // hours + weight tonnes is at least phi, and the tonnes are at most the limit.
+            let prices = floor.weighed(world.table, weight);
+            bounds.hours = bounds.hours.max(bound(&prices, weight * limit_t * SLACK)?);
+        }
     }
     if world.weight.is_time() {
         return Ok(bounds);
     }
     // A meeting before the first possible one does not take place.
     let first_hour = window.first_hour();
-    let in_time = |phi: f64, hour: f64| if hour < first_hour { f64::INFINITY } else { phi };
-    let tonnes = |price: Price, latest_hour: f64| -> Result<f64, Error> {
+    let in_time = |phi: f64, hour: Option<f64>| {
+        if hour.is_some_and(|hour| hour < first_hour) { f64::INFINITY } else { phi }
+    };
+    let tonnes = |prices: &Prices, latest_hour: f64| -> Result<f64, Error> {
         let window = window.until(latest_hour);
-        let potential = Potential::new(world, floor, price, start, window, known_t, control)?;
+        let potential = Potential::new(world, prices, start, window, known_t, control)?;
         Ok(potential
             .map_or(0.0, |potential| least(world, &potential, problem.goal, in_time).min(known_t)))
     };
@@ -67,7 +87,7 @@ pub(crate) fn bounds(
         if hold_t_per_h <= 0.0 {
             break;
         }
-        let beyond_t = tonnes(Price::Beyond, latest_hour)?;
+        let beyond_t = tonnes(&floor.beyond, latest_hour)?;
         let ended = depart_hour + (known_t - beyond_t) / hold_t_per_h;
         let narrowed = latest_hour - ended;
         latest_hour = latest_hour.min(ended).max(first_hour);
@@ -75,24 +95,24 @@ pub(crate) fn bounds(
             break;
         }
     }
-    bounds.tonnes = tonnes(Price::Tonnes, latest_hour)?;
+    bounds.tonnes = tonnes(&floor.tonnes, latest_hour)?;
     Ok(bounds)
 }
 
-/// The least over all places of the goal, by a price made of phi there and the last hour that the
-/// goal spends near there.
+/// The least over all places of the goal, by a price made of phi there and, where the goal moves, the
+/// last hour that it spends near there.
 fn least(
     world: &World<'_>,
     potential: &Potential<'_, '_>,
     goal: Goal<'_>,
-    price: impl Fn(f64, f64) -> f64,
+    price: impl Fn(f64, Option<f64>) -> f64,
 ) -> f64 {
     let mut best = f64::INFINITY;
     match goal {
         Goal::Places(places) => {
             for &place in places {
                 if let Some(phi) = potential.at(place) {
-                    best = best.min(phi);
+                    best = best.min(price(phi, None));
                 }
             }
         }
@@ -100,7 +120,7 @@ fn least(
             if let &[(hour, place)] = track
                 && let Some(phi) = potential.at(place)
             {
-                best = best.min(price(phi, hour));
+                best = best.min(price(phi, Some(hour)));
             }
             for pair in track.windows(2) {
                 let &[from, to] = pair else { continue };
@@ -118,7 +138,7 @@ fn least_between(
     potential: &Potential<'_, '_>,
     (begin, from): (f64, Position),
     (end, to): (f64, Position),
-    price: &impl Fn(f64, f64) -> f64,
+    price: &impl Fn(f64, Option<f64>) -> f64,
 ) -> f64 {
     let run = world.to_cells(to) - world.to_cells(from);
     let samples = (run.x.hypot(run.y) * 16.0).ceil().clamp(1.0, 1e6);
@@ -133,7 +153,7 @@ fn least_between(
         let earlier = begin + (fraction - 0.5 / samples).max(0.0) * (end - begin);
         let low = (phi - slack).max(0.0);
         // An hour near the sample: the price may grow or fall with it, so that both ends count.
-        best = best.min(price(low, hour)).min(price(low, earlier));
+        best = best.min(price(low, Some(hour))).min(price(low, Some(earlier)));
     }
     best
 }

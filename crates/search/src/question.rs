@@ -129,7 +129,7 @@ impl<'p> Question<'p> {
             return self.finish(world, polished(&course), meeting.goal, None);
         };
         // A smoother course can come to its last stretch while that is closed.
-        let intercepted = |course| self.intercept(world, track, course, meeting.hour);
+        let intercepted = |course| self.intercept(world, track, course, self.entry(), meeting.hour);
         let (course, hour) =
             intercepted(polished(&course)).or_else(|| intercepted(course.clone()))?;
         let (course, hour) = intercepted(polished(&course)).unwrap_or((course, hour));
@@ -137,7 +137,7 @@ impl<'p> Question<'p> {
     }
 
     pub(crate) fn entry(&self) -> Entry {
-        Entry { hour: self.problem.depart_hour, fuel_t: 0.0, at_port: true }
+        Entry::port(self.problem.depart_hour)
     }
 
     fn goal_place(&self, meeting: Meeting) -> Option<Position> {
@@ -175,19 +175,19 @@ impl<'p> Question<'p> {
     ///
     /// With all stops but the last as they are, the earliest hour h at which the target's place can be
     /// reached by h is found by bisection.
-    fn intercept(
+    pub(crate) fn intercept(
         &self,
         world: &World<'_>,
         track: &[(f64, Position)],
         mut course: Course,
+        entry: Entry,
         near_hour: f64,
     ) -> Option<(Course, f64)> {
         let last = course.stops.len().checked_sub(1)?;
         let before = course.stops.get(..last)?;
-        let rows =
-            world.sail_chain(before, course.lines.get(..last - 1)?, self.entry(), f64::INFINITY)?;
+        let rows = world.sail_chain(before, course.lines.get(..last - 1)?, entry, f64::INFINITY)?;
         let stop = world.best_end(&rows)?;
-        let entry = Entry { hour: stop.hour, fuel_t: stop.fuel_t, at_port: last == 1 };
+        let entry = Entry { at_port: entry.at_port && last == 1, ..Entry::after(stop) };
         let from = *before.last()?;
         let try_at = |hour: f64| {
             let place = place_at(track, hour)?;
@@ -254,22 +254,19 @@ impl<'p> Question<'p> {
         goal: usize,
         meet_hour: Option<f64>,
     ) -> Option<Found> {
-        let depart_hour = self.problem.depart_hour;
-        let latest_hour = meet_hour.unwrap_or(f64::INFINITY);
-        let mut points = world.points(&course.stops, &course.lines, depart_hour, latest_hour)?;
-        if let Some(meet_hour) = meet_hour
-            && let Some(&last) = points.last()
-            && meet_hour - last.hour > 1e-6
-        {
-            let waited_t = (meet_hour - last.hour) * world.table.hold_t_per_h;
-            points.push(RoutePoint {
-                hour: meet_hour,
-                fuel_used_t: last.fuel_used_t + waited_t,
-                ..last
-            });
-        }
+        let points = end_points(world, &course, self.entry(), meet_hour)?;
+        self.found(world, points, course, goal)
+    }
+
+    pub(crate) fn found(
+        &self,
+        world: &World<'_>,
+        points: Vec<RoutePoint>,
+        course: Course,
+        goal: usize,
+    ) -> Option<Found> {
         let end = points.last()?;
-        let cost = world.cost_of(end.hour - depart_hour, end.fuel_used_t);
+        let cost = world.cost_of(end.hour - self.problem.depart_hour, end.fuel_used_t);
         Some(Found { route: route_of(points, goal), course, cost })
     }
 
@@ -308,6 +305,29 @@ impl<'p> Question<'p> {
         }
         Ok(NoRoute::TooLate)
     }
+}
+
+/// The points of a course from an entry; with a meeting hour, lying in wait until then.
+pub(crate) fn end_points(
+    world: &World<'_>,
+    course: &Course,
+    entry: Entry,
+    meet_hour: Option<f64>,
+) -> Option<Vec<RoutePoint>> {
+    let latest_hour = meet_hour.unwrap_or(f64::INFINITY);
+    let mut points = world.points(&course.stops, &course.lines, entry, latest_hour)?;
+    if let Some(meet_hour) = meet_hour
+        && let Some(&last) = points.last()
+        && meet_hour - last.hour > 1e-6
+    {
+        let waited_t = (meet_hour - last.hour) * world.table.hold_t_per_h;
+        points.push(RoutePoint {
+            hour: meet_hour,
+            fuel_used_t: last.fuel_used_t + waited_t,
+            ..last
+        });
+    }
+    Some(points)
 }
 
 /// Whether a problem's numbers make sense.

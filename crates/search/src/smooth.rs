@@ -89,11 +89,6 @@ struct Smoother<'s, 't> {
     out: Course,
 }
 
-/// The entry that an arrival makes for what follows.
-fn entry_of(stop: Stop) -> Entry {
-    Entry { hour: stop.hour, fuel_t: stop.fuel_t, at_port: false }
-}
-
 /// The best end over some stops and lines.
 fn end_over(world: &World<'_>, stops: &[Position], lines: &[Line], entry: Entry) -> Option<Stop> {
     world.best_end(&world.sail_chain(stops, lines, entry, f64::INFINITY)?)
@@ -114,7 +109,7 @@ impl Smoother<'_, '_> {
         if to - from == 1 {
             self.out.stops.push(*stops.last()?);
             self.out.lines.push(lines.first()?.clone());
-            return Some(entry_of(along?));
+            return Some(Entry::after(along?));
         }
         let ends = [*stops.first()?, *stops.last()?];
         if let Some(line) = world.line(ends[0], ends[1])
@@ -125,7 +120,7 @@ impl Smoother<'_, '_> {
         {
             self.out.stops.push(ends[1]);
             self.out.lines.push(line);
-            return Some(entry_of(direct));
+            return Some(Entry::after(direct));
         }
         let middle = from.midpoint(to);
         let entry = self.pull(course, from, middle, entry)?;
@@ -144,7 +139,7 @@ fn refine(world: &World<'_>, entry: Entry, course: &mut Course, steps: &mut Vec<
         }
         let stops = &course.stops[at..at + 2];
         let Some(next) = end_over(world, stops, &course.lines[at..=at], entry) else { return };
-        entry = entry_of(next);
+        entry = Entry::after(next);
         at += 1;
     }
 }

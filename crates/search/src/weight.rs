@@ -53,3 +53,62 @@ impl Weight {
         f64::from(self.base) * hours + f64::from(self.per_t) * fuel_t
     }
 }
+
+/// What became of a weight of fuel under a limit.
+pub(crate) enum Verdict<T> {
+    /// It keeps the limit, in time.
+    Fits(T),
+    /// It burns too much.
+    Thirsty(T),
+    /// It is too late, or there is none.
+    Late,
+}
+
+/// Where the weights that keep a limit begin.
+pub(crate) struct Narrowed<T> {
+    /// The greatest weight known to burn too much, hours a tonne.
+    pub(crate) low_h_per_t: f64,
+    /// The least known not to.
+    pub(crate) high_h_per_t: f64,
+    /// What came nearest to the limit from above.
+    pub(crate) thirsty: Option<T>,
+    /// And what keeps it, if any does in time.
+    pub(crate) fits: Option<T>,
+}
+
+/// The exponents of four between which a weight is sought, about one hour a tonne.
+const EXPONENTS: (f64, f64) = (-6.0, 6.0);
+
+/// Narrows down the least weight of fuel that keeps a limit: a greater weight is thriftier and later.
+/// Nothing where the thriftiest of all burns too much.
+///
+/// `finest` is how near the exponents of four come to each other.
+pub(crate) fn narrow<T, E>(
+    finest: f64,
+    mut try_at: impl FnMut(f64) -> Result<Verdict<T>, E>,
+) -> Result<Option<Narrowed<T>>, E> {
+    let (mut low, mut high) = EXPONENTS;
+    let (mut fits, mut thirsty) = (None, None);
+    match try_at(f64::INFINITY)? {
+        Verdict::Fits(found) => fits = Some(found),
+        // The thriftiest of all is too late; an earlier one may be thrifty enough.
+        Verdict::Late => {}
+        Verdict::Thirsty(_) => return Ok(None),
+    }
+    while high - low > finest {
+        let middle = f64::midpoint(low, high);
+        match try_at(4.0_f64.powf(middle))? {
+            Verdict::Fits(found) => {
+                fits = Some(found);
+                high = middle;
+            }
+            Verdict::Late => high = middle,
+            Verdict::Thirsty(found) => {
+                thirsty = Some(found);
+                low = middle;
+            }
+        }
+    }
+    let (low_h_per_t, high_h_per_t) = (4.0_f64.powf(low), 4.0_f64.powf(high));
+    Ok(Some(Narrowed { low_h_per_t, high_h_per_t, thirsty, fits }))
+}

@@ -1,6 +1,8 @@
 //! A pace table made ready for a search: padded layers of hours per cell width, the best power
 //! setting chosen cell by cell, the times when cells open and close.
 
+use std::sync::Arc;
+
 use dipward_plugin::{Control, Error, PaceTable};
 use rayon::prelude::*;
 
@@ -48,7 +50,7 @@ pub struct World<'t> {
     pub(crate) rate: Sheet,
     /// Kilometres on the Earth per cell width, a cell of the grid each.
     pub(crate) width_km: Vec<f32>,
-    pub(crate) openings: Openings,
+    pub(crate) openings: Arc<Openings>,
     /// The least cost of a cell width.
     pub(crate) least_width_cost: f32,
     /// The usual cost of a cell width: ten times the mean.
@@ -99,8 +101,27 @@ impl<'t> World<'t> {
         control.check()?;
         let padding = Padding::new(&table.grid);
         let intervals = intervals_of(&table.hours, table.settings == 1);
-        let openings = Openings::new(table, &intervals, padding);
-        Ok(Self {
+        let openings = Arc::new(Openings::new(table, &intervals, padding));
+        Ok(Self::bare(table, weight, padding, intervals, openings))
+    }
+
+    /// The same world with another weight, for lines alone; nothing for a weight that is negative or
+    /// not a number.
+    pub(crate) fn weighing(&self, fuel_weight_h_per_t: f64) -> Option<Self> {
+        let Self { table, padding, ref intervals, ref openings, .. } = *self;
+        let weight = Weight::new(fuel_weight_h_per_t, table).ok()?;
+        Some(Self::bare(table, weight, padding, intervals.clone(), Arc::clone(openings)))
+    }
+
+    /// A world without layers.
+    fn bare(
+        table: &'t PaceTable,
+        weight: Weight,
+        padding: Padding,
+        intervals: Vec<Interval>,
+        openings: Arc<Openings>,
+    ) -> Self {
+        Self {
             table,
             weight,
             padding,
@@ -112,7 +133,7 @@ impl<'t> World<'t> {
             openings,
             least_width_cost: 1.0,
             usual_width_cost: 1.0,
-        })
+        }
     }
 
     /// Lays the layers.

@@ -77,6 +77,7 @@ proptest! {
         window_h in 1.0_f64..12.0,
         moving in any::<bool>(),
         waits in prop::collection::vec(0.0_f64..6.0, 2),
+        allowed in 0.0_f64..1.0,
     ) {
         let (columns, rows) = (f64::from(table.grid.columns()), f64::from(table.grid.rows()));
         let place = at(&table.grid, columns - 1.2, rows - 1.4);
@@ -99,6 +100,16 @@ proptest! {
             return Ok(());
         };
         let (least_h, least_t) = (earliest.lower_bound_h, thriftiest.lower_bound_t);
+        // A limit between what the two burn.
+        let (some_t, most_t) = (thriftiest.routes[0].fuel_t(), earliest.routes[0].fuel_t());
+        let limit_t = some_t + allowed * (most_t - some_t).max(0.0);
+        let limited = RouteProblem { fuel_limit_t: Some(limit_t), ..asked };
+        let within = solve(&search, &limited);
+        if let Some(set) = &within {
+            prop_assert!(set.routes.iter().all(|route| route.fuel_t() <= limit_t));
+            prop_assert!(set.routes[0].arrive_hour() <= asked.latest_hour);
+        }
+        let within_h = within.map_or(0.0, |set| set.lower_bound_h);
         for headings in [Headings::Eight, Headings::ThirtyTwo] {
             for smoothing in [true, false] {
                 let search = GridSearch { headings, smoothing, distinct: Distinct::default() };
@@ -120,6 +131,9 @@ proptest! {
                         let hours = end.hour - depart_hour;
                         let tonnes = set.routes[0].fuel_t() + wait_h * table.hold_t_per_h;
                         prop_assert!(least_h <= hours * (1.0 + 1e-5) + 1e-6, "{least_h} {hours}");
+                        if tonnes <= limit_t {
+                            prop_assert!(within_h <= hours * (1.0 + 1e-5) + 1e-6, "{within_h} {hours}");
+                        }
                         prop_assert!(least_t <= tonnes * (1.0 + 1e-5) + 1e-6, "{least_t} {tonnes}");
                     }
                 }

@@ -25,16 +25,28 @@ fn a_limit_on_fuel_is_kept_and_costs_time() {
     let asked = problem(&table, at(&table.grid, 5.0, 20.0), Goal::Places(&goal));
     let search = GridSearch::default();
     let free = &search.routes(&asked, &Control::default()).unwrap().routes[0];
-    let limit_t = free.fuel_t() * 0.8;
-    let limited = RouteProblem { fuel_limit_t: Some(limit_t), ..asked };
-    let set = search.routes(&limited, &Control::default()).unwrap();
-    let route = &set.routes[0];
-    assert!(route.fuel_t() <= limit_t);
-    assert!(route.arrive_hour() > free.arrive_hour());
-    assert!(route.points[0].setting == 1 && free.points[0].setting == 0);
-    // The slow setting burns 0.4 / 7 a kilometre, the fast one a tenth.
-    assert!((route.fuel_t() / free.fuel_t() - 4.0 / 7.0).abs() < 1e-3);
-    assert!(set.lower_bound_t <= route.fuel_t());
+    // Where the water is the same all along, the share of the way at each setting follows from the
+    // limit: the fast one burns a tenth of a tonne a kilometre, the slow one 0.4 / 7.
+    let km = free.distance_km;
+    for share in [0.9, 0.8, 0.6] {
+        let limit_t = free.fuel_t() * share;
+        let fast_km = (limit_t - km * 0.4 / 7.0) / (0.1 - 0.4 / 7.0);
+        let hours = fast_km / 10.0 + (km - fast_km) / 7.0;
+        let limited = RouteProblem { fuel_limit_t: Some(limit_t), ..asked };
+        let set = search.routes(&limited, &Control::default()).unwrap();
+        let route = &set.routes[0];
+        assert!(route.fuel_t() <= limit_t);
+        let taken = route.arrive_hour() - asked.depart_hour;
+        assert!((taken / hours - 1.0).abs() < 2e-4, "{taken} {hours}");
+        assert!(
+            set.lower_bound_h <= taken && set.lower_bound_h > 0.95 * taken,
+            "{} {taken}",
+            set.lower_bound_h
+        );
+    }
+    let slow = RouteProblem { fuel_limit_t: Some(km * 0.4 / 7.0 * 1.0001), ..asked };
+    let set = search.routes(&slow, &Control::default()).unwrap();
+    assert!((set.routes[0].arrive_hour() - asked.depart_hour - km / 7.0).abs() < 0.01);
 }
 
 /// Thrift costs time: the route of the least fuel can be too late where one in between is not.
@@ -55,8 +67,8 @@ fn a_limit_on_fuel_is_met_in_time_where_the_thriftiest_route_is_late() {
     };
     let search = GridSearch::default();
     let route = &search.routes(&asked, &Control::default()).unwrap().routes[0];
-    assert!((route.arrive_hour() - 50.0 / 7.0).abs() < 0.05, "{}", route.arrive_hour());
-    assert!(route.points[0].setting == 1);
+    // 3.3 km at the fast setting use up what the middle one leaves.
+    assert!((route.arrive_hour() - (0.33 + 46.7 / 7.0)).abs() < 0.05, "{}", route.arrive_hour());
     let neither = RouteProblem { latest_hour: 6.0, ..asked };
     let answer = search.routes(&neither, &Control::default());
     assert_eq!(answer, Err(RouteFailure::NoRoute(NoRoute::TooMuchFuel)));

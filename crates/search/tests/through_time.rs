@@ -4,7 +4,7 @@ mod tables;
 
 use dipward_geodesy::distance_km;
 use dipward_plugin::{Control, Goal, PaceTable, RouteProblem, Search};
-use dipward_search::{GridSearch, evaluate, steepest_fall};
+use dipward_search::{GridSearch, World, evaluate, steepest_fall};
 use tables::{at, grid, problem, table};
 
 /// Published counterexample: a delay of d(t) = 10 - 2 t for departures t from 0 to 4. Sampled at the
@@ -100,4 +100,43 @@ fn a_route_evaluates_to_itself() {
     let (end, last) = (route.points.last().unwrap(), again.last().unwrap());
     assert!((end.hour - last.hour).abs() < 1e-6);
     assert!((end.fuel_used_t - last.fuel_used_t).abs() < 1e-6);
+}
+
+/// A route under a limit on fuel changes its setting on the way: sailed again at its own settings it
+/// comes to each of its points at the hour and with the fuel that it tells.
+#[test]
+fn a_route_is_retraced_at_its_own_settings() {
+    let grid = grid(80, 60, 1000.0);
+    let mut table = table(grid.clone(), &[0.0, 3.0, 9.0], |frame, column, row| {
+        let wall = column == 40 && frame < 2;
+        let wave = (f64::from(column) / 9.0 + frame as f64).sin() + f64::from(row) / 60.0;
+        if wall { f64::INFINITY } else { 0.05 + 0.01 * wave }
+    });
+    let slower: Vec<f32> = table.pace_h_per_km.iter().map(|pace| pace * 1.5).collect();
+    table.pace_h_per_km.extend(slower);
+    let thriftier: Vec<f32> = table.burn_t_per_h.iter().map(|burn| burn * 0.4).collect();
+    table.burn_t_per_h.extend(thriftier);
+    table.settings = 2;
+    let goal = [at(&grid, 70.0, 40.0)];
+    let free = problem(&table, at(&grid, 5.0, 10.0), Goal::Places(&goal));
+    let most_t =
+        GridSearch::default().routes(&free, &Control::default()).unwrap().routes[0].fuel_t();
+    let limited = RouteProblem { fuel_limit_t: Some(0.8 * most_t), ..free };
+    let set = GridSearch::default().routes(&limited, &Control::default()).unwrap();
+    let points = &set.routes[0].points;
+    assert!(points.iter().any(|point| point.setting == 0));
+    assert!(points.iter().any(|point| point.setting == 1));
+    let world = World::for_lines(&table, 0.0, &Control::default()).unwrap();
+    let traced = world.retrace(points, 1.0).unwrap();
+    assert!(traced.len() > 70);
+    for pair in traced.windows(2) {
+        assert!(distance_km(pair[0].position, pair[1].position) < 1.001);
+        assert!(pair[0].hour <= pair[1].hour + 1e-9);
+    }
+    assert!(points.iter().all(|point| traced.contains(point)));
+    // Where the ice has changed, the route does not come to its points at their hours.
+    let mut changed = table.clone();
+    changed.pace_h_per_km.iter_mut().for_each(|pace| *pace *= 1.2);
+    let world = World::for_lines(&changed, 0.0, &Control::default()).unwrap();
+    assert_eq!(world.retrace(points, 1.0), None);
 }

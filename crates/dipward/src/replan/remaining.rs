@@ -26,8 +26,6 @@ const TIE_KM: f64 = 1e-3;
 pub(super) struct Sailed {
     /// The way to the pole, where it can be sailed.
     pub(super) way: Option<Route>,
-    /// Whether the way was sought for least fuel.
-    pub(super) sparing: bool,
     /// The whole voyage, or why it cannot be.
     pub(super) planned: Result<Planned, String>,
 }
@@ -43,7 +41,7 @@ pub(super) fn sail(
     homes: &[Homeward],
 ) -> Sailed {
     let sparing = plan.sought == LEAST_FUEL;
-    let mut sailed = Sailed { way: None, sparing, planned: Err(String::new()) };
+    let mut sailed = Sailed { way: None, planned: Err(String::new()) };
     let here = world.harbours.iter().rfind(|harbour| harbour.depart);
     let (Some(harbour), Some(&hour)) = (here, world.departures.first()) else {
         sailed.planned = Err("there is no start".to_owned());
@@ -114,7 +112,7 @@ fn way_home(
     line.extend(plan.home.iter().skip(1).map(place));
     let line = without_stops(line);
     let sail = |sparing| {
-        let mut route = lines.sail(&line, leave, sparing)?;
+        let mut route = lines.sail(&line, leave, sparing, f64::INFINITY)?;
         route.goal = goal;
         (route.arrive_hour() <= world.window_hours).then_some(route)
     };
@@ -143,7 +141,8 @@ fn meet(
         line.extend_from_slice(via);
         line.push(world.mean_pole(arrive));
         let line = without_stops(line);
-        let Some(route) = lines.sail(&line, hour, sparing) else {
+        let limit_t = world.stores.capacity_t - world.stores.reserve_t;
+        let Some(route) = lines.sail(&line, hour, sparing, limit_t) else {
             return Err(first_closed(lines, &line, hour).map_or_else(
                 || "the plan's way out cannot be sailed".to_owned(),
                 |at| blocked("out", at),
@@ -169,7 +168,7 @@ fn blocked(way: &str, at: Position) -> String {
 /// The end of the first leg that cannot be sailed.
 fn first_closed(lines: &Lines<'_>, line: &[Position], hour: f64) -> Option<Position> {
     let count = (2..=line.len()).find(|&count| {
-        line.get(..count).is_some_and(|part| lines.sail(part, hour, false).is_none())
+        line.get(..count).is_some_and(|part| lines.sail(part, hour, false, f64::INFINITY).is_none())
     });
     line.get(count?.checked_sub(1)?).copied()
 }

@@ -35,7 +35,7 @@ pub(super) fn turning(
 ) -> Result<Turning, Error> {
     let clock = world.scenario.clock;
     let way = match (&sailed.way, best) {
-        (Some(way), _) => lines.sample(way, sailed.sparing),
+        (Some(way), _) => lines.sample(way),
         (None, Some(best)) => best
             .waypoints
             .iter()

@@ -10,7 +10,7 @@ use super::{
     window::Window,
 };
 use crate::{
-    floor::{Floor, Price},
+    floor::Prices,
     queue::{BucketQueue, Entry},
     world::World,
 };
@@ -37,13 +37,7 @@ pub(super) struct March {
 }
 
 impl March {
-    pub(super) fn new(
-        world: &World<'_>,
-        floor: &Floor,
-        price: Price,
-        window: Window,
-        cap: f64,
-    ) -> Self {
+    pub(super) fn new(world: &World<'_>, prices: &Prices, window: Window, cap: f64) -> Self {
         let (columns, rows) = (world.padding.columns, world.padding.rows);
         let interval = |hour: f64| &world.intervals[world.interval_at(hour)];
         let price_of = |cell: usize| {
@@ -52,7 +46,7 @@ impl March {
                 return f32::INFINITY;
             };
             let first = interval(from_hour).near_frame;
-            floor.least(price, cell, (first, interval(until_hour).far_frame.max(first)))
+            prices.least(cell, (first, interval(until_hour).far_frame.max(first)))
         };
         let prices: Vec<f32> = (0..columns * rows).into_par_iter().map(price_of).collect();
         let least = prices.iter().copied().filter(|&v| v > 0.0).fold(f32::INFINITY, f32::min);

@@ -35,10 +35,7 @@ use geo::Coord;
 
 pub(crate) use window::Window;
 
-use crate::{
-    floor::{Floor, Price},
-    world::World,
-};
+use crate::{floor::Prices, world::World};
 use march::March;
 use triangles::{corners, slopes};
 
@@ -77,19 +74,18 @@ impl Steepness {
 }
 
 impl<'w, 't> Potential<'w, 't> {
-    /// The potential of a price from a position, no higher than `cap`; nothing where the start is off
+    /// The potential of prices from a position, no higher than `cap`; nothing where the start is off
     /// the grid.
     pub(crate) fn new(
         world: &'w World<'t>,
-        floor: &Floor,
-        price: Price,
+        prices: &Prices,
         start: Position,
         window: Window,
         cap: f64,
         control: &Control,
     ) -> Result<Option<Self>, Error> {
         let (columns, rows) = (world.padding.columns, world.padding.rows);
-        let mut march = March::new(world, floor, price, window, cap);
+        let mut march = March::new(world, prices, window, cap);
         let place = world.to_cells(start);
         let Some(cell) = world.table.grid.cell_at(start) else { return Ok(None) };
         let mut best: Option<(Steepness, Vec<f32>)> = None;

@@ -2,6 +2,7 @@ use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic};
 use dipward_plugin::{Goal, PaceTable};
 
 use super::*;
+use crate::floor::Floor;
 
 fn table(columns: u32, rows: u32, pace: impl Fn(f64, f64) -> f32) -> PaceTable {
     let polar =
@@ -64,11 +65,10 @@ fn bounds_are_below_the_truth_and_near_it() {
         let goal = [world.to_position(to)];
         let start = world.to_position(from);
         let window = Window::new(&world, &floor, start, Goal::Places(&goal), (0.0, f64::INFINITY));
-        for price in [Price::Hours, Price::Tonnes] {
+        for prices in [&floor.hours, &floor.tonnes] {
             let potential = Potential::new(
                 &world,
-                &floor,
-                price,
+                prices,
                 world.to_position(from),
                 window,
                 truth * width(table) * 1.05,

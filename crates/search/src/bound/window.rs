@@ -4,10 +4,7 @@ use dipward_geodesy::Position;
 use dipward_plugin::Goal;
 use geo::Coord;
 
-use crate::{
-    floor::{Floor, Price},
-    world::World,
-};
+use crate::{floor::Floor, world::World};
 
 /// Half the diagonal of a cell, in cell widths, with a hair for rounding.
 const HALF_DIAGONAL: f64 = 0.708;
@@ -47,7 +44,7 @@ impl Window {
         // A geodesic between two stops strays from the chord on the map by less than the chord.
         let stray = places.windows(2).map(|pair| length(pair[1] - pair[0])).fold(0.0, f64::max);
         let radius = places.iter().map(|&place| length(place - middle)).fold(0.0, f64::max) + stray;
-        let least_h = f64::from(floor.least_of_all(Price::Hours));
+        let least_h = f64::from(floor.hours.least_of_all());
         Self {
             depart_hour,
             latest_hour,
