@@ -34,6 +34,13 @@ pub(crate) struct Entry {
     pub(crate) at_port: bool,
 }
 
+impl Stop {
+    /// The state of the search, which tells the open span of the cell.
+    pub(crate) fn state(self) -> u32 {
+        self.state
+    }
+}
+
 impl Entry {
     /// Leaving a port with the fuel that is counted from.
     pub(crate) fn port(hour: f64) -> Self {
@@ -162,51 +169,51 @@ impl World<'_> {
             chosen.push(*row.get(before as usize)?);
         }
         chosen.reverse();
+        trail(stops, lines, &chosen, |_| self)
+    }
+}
 
-        let mut points: Vec<RoutePoint> = Vec::with_capacity(stops.len());
-        let mut shifts: Vec<Shift> = Vec::new();
-        let mut setting = 0;
-        for (number, line) in lines.iter().enumerate() {
-            let (from, to) = (*stops.get(number)?, *stops.get(number + 1)?);
-            let (stop, next) = (chosen.get(number)?, chosen.get(number + 1)?);
-            shifts.clear();
-            sail(self, &line.pieces, &line.heading, next.left_hour, Some(&mut shifts));
-            setting = shifts.first().map_or(setting, |shift| shift.setting);
+/// The points of a chain along arrivals that follow each other, one a stop; each line sailed in a world
+/// of its own.
+pub(crate) fn trail<'w, 't: 'w>(
+    stops: &[Position],
+    lines: &[Line],
+    chosen: &[Stop],
+    world_of: impl Fn(usize) -> &'w World<'t>,
+) -> Option<Vec<RoutePoint>> {
+    let mut points: Vec<RoutePoint> = Vec::with_capacity(stops.len());
+    let mut shifts: Vec<Shift> = Vec::new();
+    let mut setting = 0;
+    for (number, line) in lines.iter().enumerate() {
+        let world = world_of(number);
+        let (from, to) = (*stops.get(number)?, *stops.get(number + 1)?);
+        let (stop, next) = (chosen.get(number)?, chosen.get(number + 1)?);
+        shifts.clear();
+        sail(world, &line.pieces, &line.heading, next.left_hour, Some(&mut shifts));
+        setting = shifts.first().map_or(setting, |shift| shift.setting);
+        let left = RoutePoint {
+            position: from,
+            hour: next.left_hour,
+            fuel_used_t: stop.fuel_t + (next.left_hour - stop.hour) * world.table.hold_t_per_h,
+            setting,
+        };
+        points.push(RoutePoint { hour: stop.hour, fuel_used_t: stop.fuel_t, ..left });
+        if left.hour > stop.hour {
+            points.push(left);
+        }
+        for shift in shifts.iter().skip(1) {
+            setting = shift.setting;
             points.push(RoutePoint {
-                position: from,
-                hour: stop.hour,
-                fuel_used_t: stop.fuel_t,
+                position: interpolate(from, to, shift.at_km / line.km),
+                hour: shift.hour,
+                fuel_used_t: left.fuel_used_t + shift.fuel_t,
                 setting,
             });
-            let waited_h = next.left_hour - stop.hour;
-            let left_fuel_t = stop.fuel_t + waited_h * self.table.hold_t_per_h;
-            if waited_h > 0.0 {
-                points.push(RoutePoint {
-                    position: from,
-                    hour: next.left_hour,
-                    fuel_used_t: left_fuel_t,
-                    setting,
-                });
-            }
-            for shift in shifts.iter().skip(1) {
-                setting = shift.setting;
-                points.push(RoutePoint {
-                    position: interpolate(from, to, shift.at_km / line.km),
-                    hour: shift.hour,
-                    fuel_used_t: left_fuel_t + shift.fuel_t,
-                    setting,
-                });
-            }
         }
-        let (last, end) = (*stops.last()?, chosen.last()?);
-        points.push(RoutePoint {
-            position: last,
-            hour: end.hour,
-            fuel_used_t: end.fuel_t,
-            setting,
-        });
-        Some(points)
     }
+    let (last, end) = (*stops.last()?, chosen.last()?);
+    points.push(RoutePoint { position: last, hour: end.hour, fuel_used_t: end.fuel_t, setting });
+    Some(points)
 }
 
 /// Evaluates a chain of positions exactly: along the geodesics between them, through every cell that

@@ -1,36 +1,50 @@
-//! A course sailed as early as a limit on fuel allows.
+//! A course sailed as early as a limit on fuel allows, by labels along it.
 //!
-//! On a given course each cell has a weight of fuel at which the next thriftier setting becomes the
-//! better one. The earliest way to keep a limit takes the thriftier setting in the cells of the least
-//! such weights, and in one of them for a part of it (the fractional knapsack: G. B. Dantzig,
-//! Discrete-variable extremum problems, Operations Research 5(2), 1957). So the weight is narrowed down
-//! on the course, and what is left of the fuel is spent on sailing the first part of it at the lesser
-//! weight. In water that is the same all along, that part is what matters: all cells change at one weight.
+//! On a course whose cells do not change with time, each cell has a weight of fuel at which the next
+//! thriftier setting becomes the better one, and the earliest way to keep a limit takes the thriftier
+//! setting in the cells of the least such weights, and in one of them for a part of it (the fractional
+//! knapsack: G. B. Dantzig, Discrete-variable extremum problems, Operations Research 5(2), 1957). So the
+//! weight is narrowed down first. Time undoes that order: what is saved before a wait costs nothing. So
+//! at each stop the arrivals are kept that no other beats in both hour and fuel, each sailed on at the
+//! weights on either side of what the limit is worth, and for hours alone and fuel alone.
 
 use std::convert::Infallible;
 
 use dipward_geodesy::interpolate;
-use dipward_plugin::{Goal, RoutePoint};
+use dipward_plugin::Goal;
 
 use crate::{
-    course::{Entry, Stop},
-    question::{Found, Question, end_points},
+    course::{Entry, Stop, trail},
+    question::{Found, Question, lie_in_wait},
     smooth::Course,
     weight::{Verdict, narrow},
     world::World,
 };
 
 /// Lines that a course is cut into at least: where the weight may change, and a wait begin.
-const PARTS: f64 = 64.0;
+const PARTS: f64 = 32.0;
+/// How often the first part is halved.
+const HALVINGS: i32 = 4;
 /// How near the exponents of the weights come to each other.
 const FINEST: f64 = 0.002;
-/// Halvings of the line on which the weight changes.
-const HALVINGS: usize = 12;
+/// What the thinning of the labels can cost, end to end: no way along the course at these weights that
+/// burns this share of the limit less than the limit is earlier than the one found.
+const EPSILON: f64 = 0.01;
 
-/// The earliest way found along a course, and the weight of its thriftier part.
+/// The earliest way found along a course, and the weight that its limit is worth.
 pub(crate) struct Mixture {
     pub(crate) found: Found,
     pub(crate) weight_h_per_t: f64,
+}
+
+/// An arrival at a stop of the course.
+#[derive(Debug, Clone, Copy)]
+struct Label {
+    stop: Stop,
+    /// The label at the stop before that it came from.
+    before: usize,
+    /// The world that the line before was sailed in.
+    world: usize,
 }
 
 /// Sails a course as early as a limit allows; nothing where no weight keeps it in time.
@@ -42,108 +56,210 @@ pub(crate) fn earliest_within(
     limit_t: f64,
 ) -> Option<Mixture> {
     let course = divided(world, course)?;
-    let problem = &question.problem;
-    let near_hour = course.end(world, question.entry())?.hour;
-    let sailed = |world: &World<'_>, course: Course, entry: Entry| match problem.goal {
-        Goal::Places(_) => Some((end_points(world, &course, entry, None)?, course)),
-        Goal::Track(track) => {
-            let (course, hour) = question.intercept(world, track, course, entry, near_hour)?;
-            Some((end_points(world, &course, entry, Some(hour))?, course))
-        }
-    };
-    let is_thirsty =
-        |points: &[RoutePoint]| points.last().is_none_or(|end| end.fuel_used_t > limit_t);
-    let is_late =
-        |points: &[RoutePoint]| points.last().is_none_or(|end| end.hour > problem.latest_hour);
-
     let narrowed = narrow(FINEST, |weight| -> Result<_, Infallible> {
-        let sailed = world
-            .weighing(weight)
-            .and_then(|world| sailed(&world, course.clone(), question.entry()));
-        Ok(match sailed {
-            Some((points, _)) if is_late(&points) => Verdict::Late,
-            Some((points, course)) if is_thirsty(&points) => Verdict::Thirsty((points, course)),
-            Some((points, course)) => Verdict::Fits((points, course)),
+        let end = world.weighing(weight).and_then(|world| course.end(&world, question.entry()));
+        Ok(match end {
+            Some(end) if end.hour > question.problem.latest_hour => Verdict::Late,
+            Some(end) if end.fuel_t > limit_t => Verdict::Thirsty(()),
+            Some(_) => Verdict::Fits(()),
             None => Verdict::Late,
         })
     });
     let Ok(narrowed) = narrowed;
     let narrowed = narrowed?;
-    let mut best = narrowed.fits?;
-    let weight_h_per_t = narrowed.high_h_per_t;
-    let (fast, sparing) = (world.weighing(narrowed.low_h_per_t)?, world.weighing(weight_h_per_t)?);
+    let worlds: Vec<World<'_>> = [0.0, narrowed.low_h_per_t, narrowed.high_h_per_t, f64::INFINITY]
+        .into_iter()
+        .filter_map(|weight| world.weighing(weight))
+        .collect();
 
-    // The first `whole` lines at the lesser weight and a share of the next one.
-    let rows = fast.sail_chain(&course.stops, &course.lines, question.entry(), f64::INFINITY)?;
-    let changed_at = |whole: usize, share: f64| -> Option<(Vec<RoutePoint>, Course)> {
-        let mut course = course.clone();
-        let mut whole = whole;
-        let mut stop = fast.best_end(rows.get(..=whole)?)?;
-        if share > 0.0 {
-            let (from, to) = (*course.stops.get(whole)?, *course.stops.get(whole + 1)?);
-            let between = interpolate(from, to, share);
-            let halves = [fast.line(from, between)?, fast.line(between, to)?];
-            let entry = entry_at(question, whole, stop);
-            let rows = fast.sail_chain(&[from, between], &halves[..1], entry, f64::INFINITY)?;
-            stop = fast.best_end(&rows)?;
-            whole += 1;
-            course.stops.insert(whole, between);
-            course.lines.splice(whole - 1..whole, halves);
-        }
-        let rest =
-            Course { stops: course.stops.split_off(whole), lines: course.lines.split_off(whole) };
-        let change = *rest.stops.first()?;
-        let (after, rest) = sailed(&sparing, rest, entry_at(question, whole, stop))?;
-        let mut points = Vec::new();
-        if whole > 0 {
-            let stops: Vec<_> = course.stops.iter().copied().chain([change]).collect();
-            points = fast.points(&stops, &course.lines, question.entry(), f64::INFINITY)?;
-            points.pop();
-        }
-        points.extend(after);
-        course.stops.extend(rest.stops);
-        course.lines.extend(rest.lines);
-        Some((points, course))
+    let along = Along { question, worlds: &worlds, course: &course, limit_t };
+    let rows = along.labels()?;
+    let (chain, course, meet_hour) = along.best_end(&rows)?;
+    let stops: Vec<Stop> = chain.iter().map(|label| label.stop).collect();
+    let world_of = |line: usize| {
+        let label = chain.get(line + 1).or(chain.last());
+        label.and_then(|label| worlds.get(label.world)).unwrap_or(world)
     };
-    let mut try_at = |whole: usize, share: f64| -> bool {
-        let Some((points, course)) = changed_at(whole, share) else { return false };
-        if is_thirsty(&points) || is_late(&points) {
-            return false;
-        }
-        let hour = |points: &[RoutePoint]| points.last().map_or(f64::INFINITY, |end| end.hour);
-        if hour(&points) < hour(&best.0) {
-            best = (points, course);
-        }
-        true
-    };
-    let (mut whole, mut past) = (0, course.lines.len());
-    while past - whole > 1 {
-        let middle = whole.midpoint(past);
-        if try_at(middle, 0.0) { whole = middle } else { past = middle }
-    }
-    let (mut share, mut beyond) = (0.0, 1.0);
-    for _ in 0..HALVINGS {
-        let middle = f64::midpoint(share, beyond);
-        if try_at(whole, middle) { share = middle } else { beyond = middle }
-    }
-    let (points, course) = best;
+    let mut points = trail(&course.stops, &course.lines, &stops, world_of)?;
+    lie_in_wait(world, &mut points, meet_hour);
     let found = question.found(world, points, course, goal)?;
-    Some(Mixture { found, weight_h_per_t })
+    Some(Mixture { found, weight_h_per_t: narrowed.high_h_per_t })
 }
 
-/// How the line after some stop is entered.
-fn entry_at(question: &Question<'_>, lines_before: usize, stop: Stop) -> Entry {
-    if lines_before == 0 { question.entry() } else { Entry::after(stop) }
+/// What is sailed, and in what.
+struct Along<'a, 't> {
+    question: &'a Question<'a>,
+    worlds: &'a [World<'t>],
+    course: &'a Course,
+    limit_t: f64,
 }
 
-/// The same course with its long lines cut.
+impl Along<'_, '_> {
+    /// The labels of all stops but, for a goal that moves, the last.
+    fn labels(&self) -> Option<Vec<Vec<Label>>> {
+        let course = self.course;
+        let entry = self.question.entry();
+        let first =
+            self.worlds.first()?.sail_chain(course.stops.get(..1)?, &[], entry, f64::MAX)?;
+        let stop = *first.first()?.first()?;
+        let to_go_t = self.least_to_go();
+        let mut rows = vec![vec![Label { stop, before: 0, world: 0 }]];
+        let lines = match self.question.problem.goal {
+            Goal::Places(_) => course.lines.len(),
+            Goal::Track(_) => course.lines.len().checked_sub(1)?,
+        };
+        for number in 0..lines {
+            let (stops, lines) =
+                (course.stops.get(number..=number + 1)?, course.lines.get(number..=number)?);
+            let mut row: Vec<Label> = Vec::new();
+            for (before, label) in rows.last()?.iter().enumerate() {
+                for (number_of_world, world) in self.worlds.iter().enumerate() {
+                    let entry = self.entry_at(number, label.stop);
+                    let latest_hour = self.question.problem.latest_hour;
+                    let Some(arrivals) = world.sail_chain(stops, lines, entry, latest_hour) else {
+                        continue;
+                    };
+                    row.extend(arrivals.last().into_iter().flatten().map(|&stop| Label {
+                        stop,
+                        before,
+                        world: number_of_world,
+                    }));
+                }
+            }
+            let most_t = self.limit_t - to_go_t.get(number + 1).copied().unwrap_or_default();
+            row.retain(|label| label.stop.fuel_t <= most_t);
+            rows.push(self.unbeaten(row));
+        }
+        Some(rows)
+    }
+
+    /// The fuel that the lines after each stop burn at the least, whenever and however they are sailed; a
+    /// goal that moves has no last line yet.
+    fn least_to_go(&self) -> Vec<f64> {
+        let lines = match self.question.problem.goal {
+            Goal::Places(_) => self.course.lines.as_slice(),
+            Goal::Track(_) => self.course.lines.split_last().map_or(&[][..], |(_, lines)| lines),
+        };
+        let mut to_go = vec![0.0; self.course.lines.len() + 1];
+        for (number, line) in lines.iter().enumerate().rev() {
+            let line_t: f64 =
+                line.pieces.iter().map(|piece| piece.km * self.least_t_per_km(piece.cell)).sum();
+            to_go[number] = to_go[number + 1] + line_t * (1.0 - 1e-6);
+        }
+        to_go
+    }
+
+    /// The least that a kilometre of a cell burns at any hour; see the floor for why the ends of the
+    /// intervals are enough.
+    fn least_t_per_km(&self, cell: u32) -> f64 {
+        let Some(table) = self.worlds.first().map(|world| world.table) else { return 0.0 };
+        let mut least = f64::INFINITY;
+        for layer in 0..table.settings * table.sectors * table.hours.len() {
+            let at = layer * table.grid.len() + cell as usize;
+            let pace = f64::from(table.pace_h_per_km[at]);
+            if pace < f64::INFINITY {
+                least = least.min(pace * f64::from(table.burn_t_per_h[at]));
+            }
+        }
+        least
+    }
+
+    /// How the line after a stop is entered.
+    fn entry_at(&self, lines_before: usize, stop: Stop) -> Entry {
+        if lines_before == 0 { self.question.entry() } else { Entry::after(stop) }
+    }
+
+    /// The labels of a stop that no other beats, thinned. Within one open span an earlier arrival can
+    /// lie still until the later one comes, so that it beats one that burnt more by then.
+    fn unbeaten(&self, mut row: Vec<Label>) -> Vec<Label> {
+        let step_t = self.limit_t * EPSILON / self.course.lines.len() as f64;
+        let hold_t_per_h = self.worlds.first().map_or(0.0, |world| world.table.hold_t_per_h);
+        row.sort_by(|a, b| {
+            let by_state = a.stop.state().cmp(&b.stop.state());
+            by_state
+                .then(a.stop.hour.total_cmp(&b.stop.hour))
+                .then(a.stop.fuel_t.total_cmp(&b.stop.fuel_t))
+        });
+        let mut kept: Vec<Label> = Vec::with_capacity(row.len().min(256));
+        for label in row {
+            let stop = label.stop;
+            let beaten = kept.last().is_some_and(|last| {
+                let waited_t = (stop.hour - last.stop.hour) * hold_t_per_h;
+                last.stop.state() == stop.state()
+                    && stop.fuel_t > last.stop.fuel_t + waited_t - step_t
+            });
+            if !beaten {
+                kept.push(label);
+            }
+        }
+        kept
+    }
+
+    /// The labels that lead to the earliest end, the course that they follow, and when it meets a goal
+    /// that moves.
+    fn best_end(&self, rows: &[Vec<Label>]) -> Option<(Vec<Label>, Course, Option<f64>)> {
+        let back = |last: Label, from_row: usize| -> Option<Vec<Label>> {
+            let mut chain = vec![last];
+            for row in rows.get(..from_row)?.iter().rev() {
+                chain.push(*row.get(chain.last()?.before)?);
+            }
+            chain.reverse();
+            Some(chain)
+        };
+        let row = rows.last()?;
+        let Goal::Track(track) = self.question.problem.goal else {
+            let first = row.iter().min_by(|a, b| a.stop.hour.total_cmp(&b.stop.hour))?;
+            return Some((back(*first, rows.len() - 1)?, self.course.clone(), None));
+        };
+        let last = self.course.lines.len().checked_sub(1)?;
+        let rest = Course {
+            stops: self.course.stops.get(last..)?.to_vec(),
+            lines: self.course.lines.get(last..)?.to_vec(),
+        };
+        let mut best: Option<(f64, Label, Course)> = None;
+        for (before, label) in row.iter().enumerate() {
+            let entry = self.entry_at(last, label.stop);
+            let near_hour = label.stop.hour;
+            for (number_of_world, world) in self.worlds.iter().enumerate() {
+                let met = self.question.intercept(world, track, rest.clone(), entry, near_hour);
+                let Some((rest, hour)) = met else { continue };
+                if hour > self.question.problem.latest_hour
+                    || best.as_ref().is_some_and(|best| best.0 <= hour)
+                {
+                    continue;
+                }
+                let arrivals = world.sail_chain(&rest.stops, &rest.lines, entry, hour)?;
+                let Some(stop) = world.best_end(&arrivals) else { continue };
+                let waited_t = (hour - stop.hour) * world.table.hold_t_per_h;
+                if stop.fuel_t + waited_t <= self.limit_t {
+                    best = Some((hour, Label { stop, before, world: number_of_world }, rest));
+                }
+            }
+        }
+        let (hour, label, rest) = best?;
+        let mut course = self.course.clone();
+        course.stops.splice(last.., rest.stops);
+        course.lines.splice(last.., rest.lines);
+        Some((back(label, rows.len())?, course, Some(hour)))
+    }
+}
+
+/// The same course with its long lines cut, and the first part of it halved again and again, so that
+/// little of the fuel is left over.
 fn divided(world: &World<'_>, course: &Course) -> Option<Course> {
     let longest_km = course.lines.iter().map(|line| line.km).sum::<f64>() / PARTS;
     let mut stops = vec![*course.stops.first()?];
-    for (line, pair) in course.lines.iter().zip(course.stops.windows(2)) {
+    for (number, (line, pair)) in course.lines.iter().zip(course.stops.windows(2)).enumerate() {
         let &[from, to] = pair else { continue };
         let parts = (line.km / longest_km).ceil().clamp(1.0, PARTS);
-        stops.extend((1..parts as u32).map(|part| interpolate(from, to, f64::from(part) / parts)));
+        let halves = if number == 0 { HALVINGS } else { 0 };
+        stops.extend(
+            (0..halves)
+                .rev()
+                .map(|half| 0.5_f64.powi(half + 1))
+                .chain((1..parts as u32).map(f64::from))
+                .map(|part| interpolate(from, to, part / parts)),
+        );
         stops.push(to);
     }
     Course::new(world, stops)

@@ -254,7 +254,9 @@ impl<'p> Question<'p> {
         goal: usize,
         meet_hour: Option<f64>,
     ) -> Option<Found> {
-        let points = end_points(world, &course, self.entry(), meet_hour)?;
+        let latest_hour = meet_hour.unwrap_or(f64::INFINITY);
+        let mut points = world.points(&course.stops, &course.lines, self.entry(), latest_hour)?;
+        lie_in_wait(world, &mut points, meet_hour);
         self.found(world, points, course, goal)
     }
 
@@ -307,27 +309,15 @@ impl<'p> Question<'p> {
     }
 }
 
-/// The points of a course from an entry; with a meeting hour, lying in wait until then.
-pub(crate) fn end_points(
-    world: &World<'_>,
-    course: &Course,
-    entry: Entry,
-    meet_hour: Option<f64>,
-) -> Option<Vec<RoutePoint>> {
-    let latest_hour = meet_hour.unwrap_or(f64::INFINITY);
-    let mut points = world.points(&course.stops, &course.lines, entry, latest_hour)?;
-    if let Some(meet_hour) = meet_hour
-        && let Some(&last) = points.last()
-        && meet_hour - last.hour > 1e-6
+/// Lies at the end of a route until an hour, if there is one.
+pub(crate) fn lie_in_wait(world: &World<'_>, points: &mut Vec<RoutePoint>, until: Option<f64>) {
+    if let (Some(until), Some(&last)) = (until, points.last())
+        && until - last.hour > 1e-6
     {
-        let waited_t = (meet_hour - last.hour) * world.table.hold_t_per_h;
-        points.push(RoutePoint {
-            hour: meet_hour,
-            fuel_used_t: last.fuel_used_t + waited_t,
-            ..last
-        });
+        let waited_t = (until - last.hour) * world.table.hold_t_per_h;
+        let fuel_used_t = last.fuel_used_t + waited_t;
+        points.push(RoutePoint { hour: until, fuel_used_t, ..last });
     }
-    Some(points)
 }
 
 /// Whether a problem's numbers make sense.

@@ -68,7 +68,7 @@ fn solve(search: &GridSearch, problem: &RouteProblem<'_>) -> Option<RouteSet> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(1000))]
+    #![proptest_config(ProptestConfig::with_cases(500))]
 
     #[test]
     fn no_route_is_below_a_bound(

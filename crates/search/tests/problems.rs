@@ -37,7 +37,7 @@ fn a_limit_on_fuel_is_kept_and_costs_time() {
         let route = &set.routes[0];
         assert!(route.fuel_t() <= limit_t);
         let taken = route.arrive_hour() - asked.depart_hour;
-        assert!((taken / hours - 1.0).abs() < 2e-4, "{taken} {hours}");
+        assert!((taken / hours - 1.0).abs() < 1e-3, "{taken} {hours}");
         assert!(
             set.lower_bound_h <= taken && set.lower_bound_h > 0.95 * taken,
             "{} {taken}",
