@@ -25,6 +25,8 @@ pub(crate) const NOWHERE: u32 = u32::MAX;
 pub(crate) struct Quest<'a> {
     pub(crate) headings: Headings,
     pub(crate) start: Cell,
+    /// Further cells to start from.
+    pub(crate) others: &'a [Cell],
     pub(crate) depart_hour: f64,
     /// No label after this.
     pub(crate) latest_hour: f64,
@@ -93,6 +95,7 @@ impl Field {
         let quest = Quest {
             headings,
             start,
+            others: &[],
             depart_hour,
             latest_hour,
             penalty: None,
@@ -225,6 +228,14 @@ impl<K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'_, '_, K, F> {
         }
         let mut queue = BucketQueue::new(world.least_width_cost, world.usual_width_cost);
         queue.push(0.0, start_state);
+        for &other in quest.others {
+            let state = world.padding.padded(other);
+            field.cost[state] = 0.0;
+            if K::WEIGHTED {
+                field.hour[state] = 0.0;
+            }
+            queue.push(0.0, state as u32);
+        }
         let hold_rate = world.cost_of(1.0, world.table.hold_t_per_h);
         let mut run = Run::<K, F> {
             world,

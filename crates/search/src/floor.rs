@@ -92,9 +92,14 @@ impl Prices {
     /// The least price of a cell width over some frames, both included; infinite where the cell is
     /// closed in all of them.
     pub(crate) fn least(&self, cell: usize, frames: (usize, usize)) -> f32 {
+        self.least_per_km(cell, frames) * self.width_km[cell]
+    }
+
+    /// As [`Prices::least`], of a kilometre.
+    pub(crate) fn least_per_km(&self, cell: usize, frames: (usize, usize)) -> f32 {
         let start = cell * self.frames;
         let values = &self.values[start + frames.0..=start + frames.1];
-        values.iter().copied().fold(f32::INFINITY, f32::min) * self.width_km[cell]
+        values.iter().copied().fold(f32::INFINITY, f32::min)
     }
 
     /// The least price of all.

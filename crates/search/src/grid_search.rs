@@ -5,6 +5,7 @@ use std::{
     sync::{Arc, Mutex, PoisonError},
 };
 
+use dipward_geodesy::Position;
 use dipward_plugin::{
     Control, Error, NoRoute, PaceTable, RouteFailure, RouteProblem, RouteSet, Search,
 };
@@ -13,9 +14,11 @@ use rayon::prelude::*;
 use crate::{
     alternatives::{Distinct, alternatives},
     floor::Floor,
+    labels::{self, Limits},
     mixture::{Mixture, earliest_within},
     proof::{Bounds, bounds},
     question::{Found, Question},
+    smooth::smooth,
     stencil::Headings,
     weight::{Verdict, narrow},
     world::World,
@@ -160,13 +163,61 @@ impl GridSearch {
             Mixture { found, weight_h_per_t: narrowed.high_h_per_t }
         });
         let better = |a: Mixture, b: Mixture| if b.found.cost < a.found.cost { b } else { a };
-        match (mixed, whole) {
-            (Some(mixed), Some(whole)) => Ok(better(mixed, whole)),
-            (one, other) => one.or(other).ok_or(none),
-        }
+        let best = match (mixed, whole) {
+            (Some(mixed), Some(whole)) => better(mixed, whole),
+            (one, other) => one.or(other).ok_or(none)?,
+        };
+        let labelled = self.by_labels(worlds, question, limit_t, &best, control)?;
+        Ok(labelled.into_iter().fold(best, better))
+    }
+
+    /// The earliest way on the moves within a limit, taken off the grid, where there is one that is not
+    /// later than a known one but for what the moves are longer.
+    fn by_labels(
+        &self,
+        worlds: &Worlds<'_>,
+        question: &Question<'_>,
+        limit_t: f64,
+        known: &Mixture,
+        control: &Control,
+    ) -> Result<Option<Mixture>, Error> {
+        let problem = &question.problem;
+        let world = worlds.get(problem.fuel_weight_h_per_t, control)?;
+        let longer = self.headings.elongation();
+        let known_h = known.found.route.arrive_hour() - problem.depart_hour;
+        let limits = Limits {
+            fuel_t: limit_t * longer,
+            before_hour: problem.depart_hour + known_h * longer,
+            weight_h_per_t: known.weight_h_per_t,
+            epsilon: EPSILON,
+            labels: MOST_LABELS,
+        };
+        let answer = labels::earliest_within(&world, &worlds.floor(), question, limits, control)?;
+        let labels::Answer::Found(way) = answer else { return Ok(None) };
+        let cells: Vec<Position> = way
+            .states
+            .iter()
+            .filter_map(|&state| {
+                let cell = world.padding.cell_at(world.openings.cell_of(state) as usize)?;
+                world.table.grid.centre(cell)
+            })
+            .collect();
+        let sparing = world.weighing(known.weight_h_per_t);
+        let course = sparing.and_then(|sparing| {
+            let end = question.goal_place(way.goal, way.hour)?;
+            let course = question.join(&sparing, &cells, end)?;
+            let entry = question.entry();
+            Some(if self.smoothing { smooth(&sparing, course, entry) } else { course })
+        });
+        Ok(course.and_then(|course| earliest_within(question, &world, &course, way.goal, limit_t)))
     }
 }
 
+/// What the search by labels may give away of a limit, as a share.
+const EPSILON: f64 = 0.01;
+/// How many labels it may take, a microsecond each: enough for a chart of some hundred cells a side. On
+/// greater ones they would be many millions, and the weights and their bound stand alone.
+const MOST_LABELS: usize = 300_000;
 /// How near the exponents of the weights come to each other: each further halving is another search.
 const FINEST: f64 = 0.4;
 

@@ -11,6 +11,7 @@ mod grid_search;
 mod heading;
 mod kernel;
 mod kind;
+mod labels;
 mod line;
 mod mixture;
 mod move_line;
@@ -26,6 +27,7 @@ mod sheet;
 mod smooth;
 mod stencil;
 mod target;
+mod to_go;
 mod weight;
 mod world;
 

@@ -128,6 +128,11 @@ impl Openings {
         !self.changing.is_empty()
     }
 
+    /// Whether a padded cell is open at some time.
+    pub(crate) fn is_ever_open(&self, cell: usize) -> bool {
+        self.flags.get(cell).is_some_and(|flag| flag & EVER != 0)
+    }
+
     /// States: the padded cells, then the further spans of the cells that have many.
     pub(crate) fn states(&self) -> usize {
         self.flags.len() + self.extra_cells.len()

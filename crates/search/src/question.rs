@@ -81,6 +81,7 @@ impl<'p> Question<'p> {
         let quest = Quest {
             headings: self.headings,
             start: self.start,
+            others: &[],
             depart_hour: self.problem.depart_hour,
             latest_hour,
             penalty,
@@ -117,7 +118,7 @@ impl<'p> Question<'p> {
         meeting: Meeting,
         smoothing: bool,
     ) -> Option<Found> {
-        let end = self.goal_place(meeting)?;
+        let end = self.goal_place(meeting.goal, meeting.hour)?;
         let cells = field.trace(world, meeting.state);
         let centres: Vec<Position> =
             cells.iter().filter_map(|&cell| world.table.grid.centre(cell)).collect();
@@ -140,16 +141,22 @@ impl<'p> Question<'p> {
         Entry::port(self.problem.depart_hour)
     }
 
-    fn goal_place(&self, meeting: Meeting) -> Option<Position> {
+    /// Where the goal is at an hour: one of the places, or the place on the track.
+    pub(crate) fn goal_place(&self, goal: usize, hour: f64) -> Option<Position> {
         match self.problem.goal {
-            Goal::Places(places) => places.get(meeting.goal).copied(),
-            Goal::Track(track) => place_at(track, meeting.hour),
+            Goal::Places(places) => places.get(goal).copied(),
+            Goal::Track(track) => place_at(track, hour),
         }
     }
 
     /// Start, centres and end as a course. The first and last centres are left out where the course
     /// can be sailed without them.
-    fn join(&self, world: &World<'_>, centres: &[Position], end: Position) -> Option<Course> {
+    pub(crate) fn join(
+        &self,
+        world: &World<'_>,
+        centres: &[Position],
+        end: Position,
+    ) -> Option<Course> {
         let last = centres.len();
         let inner = |from: usize, to: usize| centres.get(from..to).unwrap_or_default();
         [
@@ -277,6 +284,7 @@ impl<'p> Question<'p> {
         let quest = Quest {
             headings: self.headings,
             start: self.start,
+            others: &[],
             depart_hour: self.problem.depart_hour,
             latest_hour: f64::INFINITY,
             penalty: None,
