@@ -5,18 +5,43 @@ use std::sync::Arc;
 use dipward_plugin::PaceTable;
 use rayon::prelude::*;
 
-/// For each cell and frame, the least price of a kilometre over all power settings and headings, in
-/// the unit of the price.
+use crate::world::{Interval, interval_at};
+
+/// What a kilometre costs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Price {
+    Hours,
+    Tonnes,
+    /// Tonnes beyond what lying still burns, t/h.
+    Beyond(f32),
+    /// Hours, and tonnes at a weight, h/t.
+    Weighed(f32),
+}
+
+impl Price {
+    fn of(self, pace_h_per_km: f32, burn_t_per_h: f32) -> f32 {
+        let rate = match self {
+            Self::Hours => 1.0,
+            Self::Tonnes => burn_t_per_h,
+            Self::Beyond(hold) => (burn_t_per_h - hold).max(0.0),
+            Self::Weighed(weight) => 1.0 + weight * burn_t_per_h,
+        };
+        pace_h_per_km * rate * ROUNDING
+    }
+}
+
+/// For each cell, the least price of a kilometre over all power settings and headings.
 ///
 /// Between frames pace and burn are linear in time, and between sector centres in the angle. Their
-/// product, the fuel per kilometre, is then least at one of the ends: where both grow or both fall it
-/// is monotone, and where one grows and the other falls it is concave. So the ends are enough; the same
-/// holds of the burn beyond that of lying still, which is nothing where it would be less, and of hours
-/// and fuel in a sum.
+/// product, the fuel per kilometre, is then least at one of the ends of any stretch of time within an
+/// interval: where both grow or both fall it is monotone, and where one grows and the other falls it is
+/// concave. So the ends are enough; the same holds of the burn beyond that of lying still, which is
+/// nothing where it would be less, and of hours and fuel in a sum.
 #[derive(Debug)]
-pub(crate) struct Prices {
-    frames: usize,
-    /// `[cell][frame]`, infinite where closed.
+pub(crate) struct Prices<'t> {
+    table: &'t PaceTable,
+    price: Price,
+    /// At the frames, `[cell][frame]`, infinite where closed.
     values: Vec<f32>,
     /// The least true length of a cell width within each cell, km.
     width_km: Arc<Vec<f32>>,
@@ -24,48 +49,40 @@ pub(crate) struct Prices {
 
 /// The prices that every problem over a table asks for.
 #[derive(Debug)]
-pub(crate) struct Floor {
+pub(crate) struct Floor<'t> {
     /// Hours.
-    pub(crate) hours: Prices,
+    pub(crate) hours: Prices<'t>,
     /// Tonnes.
-    pub(crate) tonnes: Prices,
+    pub(crate) tonnes: Prices<'t>,
     /// Tonnes beyond what lying still would burn in the same time.
-    pub(crate) beyond: Prices,
+    pub(crate) beyond: Prices<'t>,
 }
 
 /// Takes the rounding of f32 off a lower bound.
 const ROUNDING: f32 = 1.0 - 1e-6;
 
-impl Floor {
-    pub(crate) fn new(table: &PaceTable) -> Self {
+impl<'t> Floor<'t> {
+    pub(crate) fn new(table: &'t PaceTable) -> Self {
         let width_km = Arc::new(widths(table));
-        let prices = |price: &(dyn Fn(f32, f32) -> f32 + Sync)| {
-            Prices::new(table, Arc::clone(&width_km), price)
-        };
+        let prices = |price| Prices::new(table, Arc::clone(&width_km), price);
         // Rounded up: what is beyond it must not be too much.
         let hold = (table.hold_t_per_h as f32).next_up();
         Self {
-            hours: prices(&|pace, _| pace),
-            tonnes: prices(&|pace, burn| pace * burn),
-            beyond: prices(&|pace, burn| pace * (burn - hold).max(0.0)),
+            hours: prices(Price::Hours),
+            tonnes: prices(Price::Tonnes),
+            beyond: prices(Price::Beyond(hold)),
         }
     }
 
     /// Hours, and tonnes at a weight.
-    pub(crate) fn weighed(&self, table: &PaceTable, fuel_weight_h_per_t: f64) -> Prices {
-        let weight = fuel_weight_h_per_t as f32;
-        let price = |pace: f32, burn: f32| pace * (1.0 + weight * burn) * ROUNDING;
-        Prices::new(table, Arc::clone(&self.hours.width_km), &price)
+    pub(crate) fn weighed(&self, fuel_weight_h_per_t: f64) -> Prices<'t> {
+        let price = Price::Weighed(fuel_weight_h_per_t as f32);
+        Prices::new(self.hours.table, Arc::clone(&self.hours.width_km), price)
     }
 }
 
-impl Prices {
-    /// The least of a price, a function of pace and burn.
-    fn new(
-        table: &PaceTable,
-        width_km: Arc<Vec<f32>>,
-        price: &(dyn Fn(f32, f32) -> f32 + Sync),
-    ) -> Self {
+impl<'t> Prices<'t> {
+    fn new(table: &'t PaceTable, width_km: Arc<Vec<f32>>, price: Price) -> Self {
         let frames = table.hours.len();
         let columns = table.grid.columns() as usize;
         let mut values = vec![f32::INFINITY; table.grid.len() * frames];
@@ -79,25 +96,65 @@ impl Prices {
                         for (column, (&pace, &burn)) in pace.iter().zip(burn).enumerate() {
                             let value = &mut values[column * frames + frame];
                             if pace < f32::INFINITY {
-                                *value = value.min(price(pace, burn));
+                                *value = value.min(price.of(pace, burn));
                             }
                         }
                     }
                 }
             }
         });
-        Self { frames, values, width_km }
+        Self { table, price, values, width_km }
     }
 
-    /// The least price of a cell width over some frames, both included; infinite where the cell is
-    /// closed in all of them.
-    pub(crate) fn least(&self, cell: usize, frames: (usize, usize)) -> f32 {
-        self.least_per_km(cell, frames) * self.width_km[cell]
+    /// The least price of a cell width between two hours; infinite where the cell is closed throughout.
+    pub(crate) fn least(
+        &self,
+        intervals: &[Interval],
+        cell: usize,
+        (from_hour, until_hour): (f64, f64),
+    ) -> f32 {
+        let (first, last) = (interval_at(intervals, from_hour), interval_at(intervals, until_hour));
+        let mut least = self.at(&intervals[first], cell, from_hour);
+        if until_hour > from_hour {
+            least = least.min(self.at(&intervals[last], cell, until_hour));
+        }
+        if last > first {
+            let between = (intervals[first].far_frame, intervals[last].near_frame);
+            least = least.min(self.least_per_km(cell, between));
+        }
+        least * self.width_km[cell]
     }
 
-    /// As [`Prices::least`], of a kilometre.
+    /// The least price of a kilometre at an hour of an interval.
+    fn at(&self, interval: &Interval, cell: usize, hour: f64) -> f32 {
+        let table = self.table;
+        let (near, far) = (interval.near_frame, interval.far_frame);
+        if near == far {
+            return self.values[cell * table.hours.len() + near];
+        }
+        let fraction = interval.fraction(hour).clamp(0.0, 1.0) as f32;
+        let mut least = f32::INFINITY;
+        for setting in 0..table.settings {
+            for sector in 0..table.sectors {
+                let near = table.offset(setting, sector, near) + cell;
+                let far = table.offset(setting, sector, far) + cell;
+                let between = |values: &[f32]| {
+                    let (near, far) = (values[near], values[far]);
+                    near + fraction * (far - near)
+                };
+                let pace = between(&table.pace_h_per_km);
+                // What is closed at one end is infinite or not a number.
+                if pace < f32::INFINITY {
+                    least = least.min(self.price.of(pace, between(&table.burn_t_per_h)));
+                }
+            }
+        }
+        least
+    }
+
+    /// The least price of a kilometre at the frames of a range, both ends included.
     pub(crate) fn least_per_km(&self, cell: usize, frames: (usize, usize)) -> f32 {
-        let start = cell * self.frames;
+        let start = cell * self.table.hours.len();
         let values = &self.values[start + frames.0..=start + frames.1];
         values.iter().copied().fold(f32::INFINITY, f32::min)
     }

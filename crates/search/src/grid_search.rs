@@ -45,7 +45,7 @@ impl Default for GridSearch {
 struct Worlds<'t> {
     table: &'t PaceTable,
     made: Mutex<BTreeMap<u64, Arc<World<'t>>>>,
-    floor: Mutex<Option<Arc<Floor>>>,
+    floor: Mutex<Option<Arc<Floor<'t>>>>,
 }
 
 /// Worlds kept at most; each is as large as the table's arrays over the number of settings.
@@ -74,7 +74,7 @@ impl<'t> Worlds<'t> {
     }
 
     /// What the bounds are made of, made at need; outside the lock, as the worlds are.
-    fn floor(&self) -> Arc<Floor> {
+    fn floor(&self) -> Arc<Floor<'t>> {
         let kept = || self.floor.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(floor) = kept().as_ref() {
             return Arc::clone(floor);

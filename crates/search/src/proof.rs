@@ -15,6 +15,10 @@ const NARROWINGS: usize = 2;
 /// A narrowing that gains less ends them.
 const WORTHWHILE_H: f64 = 6.0;
 
+/// The weight of fuel by which hurry is bounded, as a share of the known route's hours a tonne: any weight
+/// gives a bound, and this a good one where the thriftiest takes about half as long again as the earliest.
+const HURRY: f64 = 0.5;
+
 /// A route's lengths are those of geodesics, the bound's those of ways on the map: they differ by less
 /// than this, which a great weight would make much of.
 const SLACK: f64 = 1.0 + 1e-5;
@@ -34,7 +38,7 @@ pub(crate) struct Bounds {
 /// that it is worth, and the hours are those of routes that keep it (the Lagrangian dual). The tonnes hold for all that end by the latest hour and burn no more than the known one.
 pub(crate) fn bounds(
     world: &World<'_>,
-    floor: &Floor,
+    floor: &Floor<'_>,
     question: &Question<'_>,
     known: &Route,
     limit: Option<(f64, f64)>,
@@ -43,59 +47,77 @@ pub(crate) fn bounds(
     let problem = &question.problem;
     let (start, depart_hour) = (problem.start, problem.depart_hour);
     let known_h = known.arrive_hour() - depart_hour;
-    let known_t = known.fuel_t();
-    let window = Window::new(world, floor, start, problem.goal, (depart_hour, problem.latest_hour));
+    let whole = Window::new(world, floor, start, problem.goal, (depart_hour, problem.latest_hour));
+    let changes = world.intervals.len() > 1;
+    let potential = |prices: &Prices<'_>, window: &Window, cap: f64| {
+        Potential::new(world, prices, start, window, cap, control)
+    };
     let mut bounds = Bounds { hours: 0.0, tonnes: 0.0 };
     if problem.fuel_weight_h_per_t.is_finite() {
-        let window = window.until(known.arrive_hour().min(problem.latest_hour));
+        let mut window = whole.until(known.arrive_hour().min(problem.latest_hour));
+        if changes && let Some(hours) = potential(&floor.hours, &window, known_h)? {
+            window.not_before(hours.of_cells());
+        }
         // A meeting is no earlier than its hour.
-        let bound = |prices: &Prices, weighed_h: f64| -> Result<f64, Error> {
-            let cap = known_h + weighed_h;
-            let potential = Potential::new(world, prices, start, window, cap, control)?;
+        let bound = |prices: &Prices<'_>, weighed_h: f64| -> Result<f64, Error> {
             let price = |phi: f64, hour: Option<f64>| {
                 let met_h = hour.map_or(0.0, |hour| hour - depart_hour);
                 (phi - weighed_h).max(met_h)
             };
+            let potential = potential(prices, &window, known_h + weighed_h)?;
             Ok(potential.map_or(0.0, |phi| least(world, &phi, problem.goal, price).min(known_h)))
         };
         bounds.hours = bound(&floor.hours, 0.0)?;
         if let Some((limit_t, weight)) = limit {
             // hours + weight tonnes is at least phi, and the tonnes are at most the limit.
-            let prices = floor.weighed(world.table, weight);
-            bounds.hours = bounds.hours.max(bound(&prices, weight * limit_t * SLACK)?);
+            bounds.hours =
+                bounds.hours.max(bound(&floor.weighed(weight), weight * limit_t * SLACK)?);
         }
     }
     if world.weight.is_time() {
         return Ok(bounds);
     }
+    let known_t = known.fuel_t();
     // A meeting before the first possible one does not take place.
-    let first_hour = window.first_hour();
-    let in_time = |phi: f64, hour: Option<f64>| {
-        if hour.is_some_and(|hour| hour < first_hour) { f64::INFINITY } else { phi }
-    };
-    let tonnes = |prices: &Prices, latest_hour: f64| -> Result<f64, Error> {
-        let window = window.until(latest_hour);
-        let potential = Potential::new(world, prices, start, window, known_t, control)?;
-        Ok(potential
-            .map_or(0.0, |potential| least(world, &potential, problem.goal, in_time).min(known_t)))
+    let first_hour = whole.first_hour();
+    let tonnes = |prices: &Prices<'_>, window: &Window| -> Result<f64, Error> {
+        let in_time = |phi: f64, hour: Option<f64>| {
+            if hour.is_some_and(|hour| hour < first_hour) { f64::INFINITY } else { phi }
+        };
+        let potential = potential(prices, window, known_t)?;
+        Ok(potential.map_or(0.0, |phi| least(world, &phi, problem.goal, in_time).min(known_t)))
     };
     // Every hour costs at least what lying still burns, so a route that burns no more than the known
     // one cannot wait for better ice without end.
     let hold_t_per_h = world.table.hold_t_per_h;
     let mut latest_hour = problem.latest_hour;
+    let mut window = whole;
     for _ in 0..NARROWINGS {
-        if hold_t_per_h <= 0.0 {
+        if hold_t_per_h <= 0.0 || !changes {
             break;
         }
-        let beyond_t = tonnes(&floor.beyond, latest_hour)?;
+        let beyond_t = tonnes(&floor.beyond, &window)?;
         let ended = depart_hour + (known_t - beyond_t) / hold_t_per_h;
         let narrowed = latest_hour - ended;
         latest_hour = latest_hour.min(ended).max(first_hour);
+        window = window.until(latest_hour);
+        // Nor can it hurry: the earlier it is in a cell, the more it has burnt.
+        let most_h = latest_hour - depart_hour;
+        if most_h.is_finite() {
+            if let Some(hours) = potential(&floor.hours, &window, most_h)? {
+                window.not_before(hours.of_cells());
+            }
+            let weight = HURRY * known_h / known_t.max(f64::MIN_POSITIVE);
+            let burnt_h = weight * known_t * SLACK;
+            if let Some(phi) = potential(&floor.weighed(weight), &window, most_h + burnt_h)? {
+                window.not_before(phi.of_cells().into_iter().map(|phi| phi - burnt_h).collect());
+            }
+        }
         if narrowed < WORTHWHILE_H {
             break;
         }
     }
-    bounds.tonnes = tonnes(&floor.tonnes, latest_hour)?;
+    bounds.tonnes = tonnes(&floor.tonnes, &window)?;
     Ok(bounds)
 }
 

@@ -19,7 +19,7 @@ const ROUNDING: f64 = 1.0 - 1e-5;
 /// change with the way a move is gone.
 pub(crate) fn to_go(
     world: &World<'_>,
-    prices: &Prices,
+    prices: &Prices<'_>,
     question: &Question<'_>,
     (from_hour, until_hour): (f64, f64),
     control: &Control,

@@ -217,7 +217,7 @@ impl<'t> World<'t> {
     /// Which interval an hour lies in.
     #[inline]
     pub(crate) fn interval_at(&self, hour: f64) -> usize {
-        self.intervals.partition_point(|interval| interval.begin_hour <= hour).saturating_sub(1)
+        interval_at(&self.intervals, hour)
     }
 
     /// Where a layer of a sector begins in the arrays.
@@ -249,6 +249,12 @@ impl<'t> World<'t> {
     pub(crate) fn heading(&self, dx: f64, dy: f64) -> Heading {
         Heading::of_direction(dx, dy, self.table.sectors)
     }
+}
+
+/// Which of the intervals an hour lies in.
+#[inline]
+pub(crate) fn interval_at(intervals: &[Interval], hour: f64) -> usize {
+    intervals.partition_point(|interval| interval.begin_hour <= hour).saturating_sub(1)
 }
 
 /// The time axis cut at the frames. With one power setting neighbours share their layers; with more,

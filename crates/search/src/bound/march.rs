@@ -37,16 +37,13 @@ pub(super) struct March {
 }
 
 impl March {
-    pub(super) fn new(world: &World<'_>, prices: &Prices, window: Window, cap: f64) -> Self {
+    pub(super) fn new(world: &World<'_>, prices: &Prices<'_>, window: &Window, cap: f64) -> Self {
         let (columns, rows) = (world.padding.columns, world.padding.rows);
-        let interval = |hour: f64| &world.intervals[world.interval_at(hour)];
         let price_of = |cell: usize| {
             let place = Coord { x: (cell % columns) as f64, y: (cell / columns) as f64 };
-            let Some((from_hour, until_hour)) = window.hours_in(place) else {
-                return f32::INFINITY;
-            };
-            let first = interval(from_hour).near_frame;
-            prices.least(cell, (first, interval(until_hour).far_frame.max(first)))
+            window
+                .hours_in(cell, place)
+                .map_or(f32::INFINITY, |hours| prices.least(&world.intervals, cell, hours))
         };
         let prices: Vec<f32> = (0..columns * rows).into_par_iter().map(price_of).collect();
         let least = prices.iter().copied().filter(|&v| v > 0.0).fold(f32::INFINITY, f32::min);

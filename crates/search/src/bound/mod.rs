@@ -78,9 +78,9 @@ impl<'w, 't> Potential<'w, 't> {
     /// the grid.
     pub(crate) fn new(
         world: &'w World<'t>,
-        prices: &Prices,
+        prices: &Prices<'_>,
         start: Position,
-        window: Window,
+        window: &Window,
         cap: f64,
         control: &Control,
     ) -> Result<Option<Self>, Error> {
@@ -115,6 +115,18 @@ impl<'w, 't> Potential<'w, 't> {
     /// As [`Potential::at`], of a place in cell widths.
     pub(crate) fn at_place(&self, place: Coord<f64>) -> Option<f64> {
         Some(self.steepness.bound(self.raw(place)? - self.start))
+    }
+
+    /// What every route to a place of a cell costs at least, for each cell of the grid.
+    pub(crate) fn of_cells(&self) -> Vec<f64> {
+        (0..self.columns * self.rows)
+            .map(|cell| {
+                let square =
+                    corners(&self.phi, self.columns, cell % self.columns, cell / self.columns);
+                let least = square.into_iter().fold(f32::INFINITY, f32::min);
+                self.steepness.bound(f64::from(least) - self.start)
+            })
+            .collect()
     }
 
     /// The most that phi changes per cell width in the cell of a place.

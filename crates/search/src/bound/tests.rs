@@ -70,7 +70,7 @@ fn bounds_are_below_the_truth_and_near_it() {
                 &world,
                 prices,
                 world.to_position(from),
-                window,
+                &window,
                 truth * width(table) * 1.05,
                 &Control::default(),
             )

@@ -11,7 +11,7 @@ const HALF_DIAGONAL: f64 = 0.708;
 
 /// The hours between which the routes in question are under way, and how near to start and goal they
 /// must be at each: nothing is faster than the least pace of all.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Window {
     depart_hour: f64,
     /// When they end at the latest.
@@ -23,13 +23,16 @@ pub(crate) struct Window {
     radius: f64,
     /// The least hours of a cell width.
     least_h: f64,
+    /// Hours from the departure before which no route in question is in a cell; empty where that is not
+    /// known.
+    not_before: Vec<f64>,
 }
 
 impl Window {
     /// The window of all routes from a start to a goal.
     pub(crate) fn new(
         world: &World<'_>,
-        floor: &Floor,
+        floor: &Floor<'_>,
         start: Position,
         goal: Goal<'_>,
         (depart_hour, latest_hour): (f64, f64),
@@ -52,18 +55,32 @@ impl Window {
             goal: middle,
             radius,
             least_h: if least_h.is_finite() { least_h } else { 0.0 },
+            not_before: Vec::new(),
         }
     }
 
     /// The same with another end.
-    pub(crate) fn until(self, latest_hour: f64) -> Self {
-        Self { latest_hour, ..self }
+    pub(crate) fn until(&self, latest_hour: f64) -> Self {
+        Self { latest_hour, ..self.clone() }
     }
 
-    /// The first and the last hour at which a route can be in the cell about a place, if ever.
-    pub(crate) fn hours_in(&self, place: Coord<f64>) -> Option<(f64, f64)> {
+    /// Takes in that no route in question is in a cell before some hours from the departure.
+    pub(crate) fn not_before(&mut self, hours: Vec<f64>) {
+        if self.not_before.is_empty() {
+            self.not_before = hours;
+            return;
+        }
+        for (known, hours) in self.not_before.iter_mut().zip(hours) {
+            *known = known.max(hours);
+        }
+    }
+
+    /// The first and the last hour at which a route can be in a cell of the grid, whose centre is at a
+    /// place, if ever.
+    pub(crate) fn hours_in(&self, cell: usize, place: Coord<f64>) -> Option<(f64, f64)> {
         let on_h = self.hours_for(length(place - self.goal) - self.radius);
-        let from = self.depart_hour + self.hours_for(length(place - self.start));
+        let not_before = self.not_before.get(cell).copied().unwrap_or(0.0);
+        let from = self.depart_hour + self.hours_for(length(place - self.start)).max(not_before);
         let until = self.latest_hour - on_h;
         (from <= until).then_some((from, until))
     }

@@ -146,14 +146,14 @@ impl Medium for MovesAt<'_, '_> {
 /// Searches in a world with layers.
 pub(crate) fn earliest_within(
     world: &World<'_>,
-    floor: &Floor,
+    floor: &Floor<'_>,
     question: &Question<'_>,
     limits: Limits,
     control: &Control,
 ) -> Result<Answer, Error> {
     let hours = (question.problem.depart_hour, limits.before_hour);
     let floors = |prices| to_go(world, prices, question, hours, control);
-    let weighed = floor.weighed(world.table, limits.weight_h_per_t);
+    let weighed = floor.weighed(limits.weight_h_per_t);
     let start_state = world.padding.padded(question.start) as u32;
     let mut search = Labels {
         world,
