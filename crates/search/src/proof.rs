@@ -4,7 +4,7 @@ use dipward_geodesy::{Position, interpolate};
 use dipward_plugin::{Control, Error, Goal, Route};
 
 use crate::{
-    bound::{Potential, Window},
+    bound::{FINE, Potential, ROUGH, Window},
     floor::{Floor, Prices},
     question::Question,
     world::World,
@@ -49,13 +49,13 @@ pub(crate) fn bounds(
     let known_h = known.arrive_hour() - depart_hour;
     let whole = Window::new(world, floor, start, problem.goal, (depart_hour, problem.latest_hour));
     let changes = world.intervals.len() > 1;
-    let potential = |prices: &Prices<'_>, window: &Window, cap: f64| {
-        Potential::new(world, prices, start, window, cap, control)
+    let potential = |prices: &Prices<'_>, window: &Window, cap: f64, marches: usize| {
+        Potential::new(world, prices, start, window, cap, marches, control)
     };
     let mut bounds = Bounds { hours: 0.0, tonnes: 0.0 };
     if problem.fuel_weight_h_per_t.is_finite() {
         let mut window = whole.until(known.arrive_hour().min(problem.latest_hour));
-        if changes && let Some(hours) = potential(&floor.hours, &window, known_h)? {
+        if changes && let Some(hours) = potential(&floor.hours, &window, known_h, ROUGH)? {
             window.not_before(hours.of_cells());
         }
         // A meeting is no earlier than its hour.
@@ -64,7 +64,7 @@ pub(crate) fn bounds(
                 let met_h = hour.map_or(0.0, |hour| hour - depart_hour);
                 (phi - weighed_h).max(met_h)
             };
-            let potential = potential(prices, &window, known_h + weighed_h)?;
+            let potential = potential(prices, &window, known_h + weighed_h, FINE)?;
             Ok(potential.map_or(0.0, |phi| least(world, &phi, problem.goal, price).min(known_h)))
         };
         bounds.hours = bound(&floor.hours, 0.0)?;
@@ -84,40 +84,50 @@ pub(crate) fn bounds(
         let in_time = |phi: f64, hour: Option<f64>| {
             if hour.is_some_and(|hour| hour < first_hour) { f64::INFINITY } else { phi }
         };
-        let potential = potential(prices, window, known_t)?;
+        let potential = potential(prices, window, known_t, FINE)?;
         Ok(potential.map_or(0.0, |phi| least(world, &phi, problem.goal, in_time).min(known_t)))
     };
     // Every hour costs at least what lying still burns, so a route that burns no more than the known
     // one cannot wait for better ice without end.
     let hold_t_per_h = world.table.hold_t_per_h;
     let mut latest_hour = problem.latest_hour;
+    let mut least_beyond_t = 0.0_f64;
     let mut window = whole;
     for _ in 0..NARROWINGS {
         if hold_t_per_h <= 0.0 || !changes {
             break;
         }
-        let beyond_t = tonnes(&floor.beyond, &window)?;
-        let ended = depart_hour + (known_t - beyond_t) / hold_t_per_h;
+        least_beyond_t = least_beyond_t.max(tonnes(&floor.beyond, &window)?);
+        let ended = depart_hour + (known_t - least_beyond_t) / hold_t_per_h;
         let narrowed = latest_hour - ended;
         latest_hour = latest_hour.min(ended).max(first_hour);
         window = window.until(latest_hour);
-        // Nor can it hurry: the earlier it is in a cell, the more it has burnt.
-        let most_h = latest_hour - depart_hour;
-        if most_h.is_finite() {
-            if let Some(hours) = potential(&floor.hours, &window, most_h)? {
-                window.not_before(hours.of_cells());
-            }
-            let weight = HURRY * known_h / known_t.max(f64::MIN_POSITIVE);
-            let burnt_h = weight * known_t * SLACK;
-            if let Some(phi) = potential(&floor.weighed(weight), &window, most_h + burnt_h)? {
-                window.not_before(phi.of_cells().into_iter().map(|phi| phi - burnt_h).collect());
-            }
-        }
         if narrowed < WORTHWHILE_H {
             break;
         }
     }
+    // Nor can it hurry: the earlier it is in a cell, the more it has burnt.
+    let most_h = latest_hour - depart_hour;
+    if changes && most_h.is_finite() {
+        if let Some(hours) = potential(&floor.hours, &window, most_h, ROUGH)? {
+            window.not_before(hours.of_cells());
+        }
+        let weight = HURRY * known_h / known_t.max(f64::MIN_POSITIVE);
+        let burnt_h = weight * known_t * SLACK;
+        let weighed = floor.weighed(weight);
+        if let Some(phi) = potential(&weighed, &window, most_h + burnt_h, ROUGH)? {
+            window.not_before(phi.of_cells().into_iter().map(|phi| phi - burnt_h).collect());
+        }
+    }
     bounds.tonnes = tonnes(&floor.tonnes, &window)?;
+    // What opens late is of use to routes that end after it alone, and those lie still or go slow.
+    let opens = world.intervals.iter().rev().map(|interval| interval.begin_hour);
+    let within = |hour: &f64| *hour > first_hour && *hour < latest_hour;
+    if let Some(opens_hour) = opens.into_iter().find(within) {
+        let before_t = tonnes(&floor.tonnes, &window.until(opens_hour.next_down()))?;
+        let after_t = least_beyond_t + hold_t_per_h * (opens_hour - depart_hour);
+        bounds.tonnes = bounds.tonnes.max(before_t.min(after_t));
+    }
     Ok(bounds)
 }
 

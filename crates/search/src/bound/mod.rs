@@ -41,8 +41,10 @@ use triangles::{corners, slopes};
 
 /// What a bound may lose to steepness before another march is worth its while, as a share.
 const LOSS: f64 = 0.003;
-/// Marches at most.
-const MARCHES: usize = 8;
+
+/// Marches at most: for a bound, and for what only narrows down the hours of another.
+pub(crate) const FINE: usize = 8;
+pub(crate) const ROUGH: usize = 3;
 
 /// A function phi on the corners of the cells.
 #[derive(Debug)]
@@ -74,14 +76,15 @@ impl Steepness {
 }
 
 impl<'w, 't> Potential<'w, 't> {
-    /// The potential of prices from a position, no higher than `cap`; nothing where the start is off
-    /// the grid.
+    /// The potential of prices from a position, no higher than `cap`, by some marches at most; nothing
+    /// where the start is off the grid.
     pub(crate) fn new(
         world: &'w World<'t>,
         prices: &Prices<'_>,
         start: Position,
         window: &Window,
         cap: f64,
+        marches: usize,
         control: &Control,
     ) -> Result<Option<Self>, Error> {
         let (columns, rows) = (world.padding.columns, world.padding.rows);
@@ -89,7 +92,7 @@ impl<'w, 't> Potential<'w, 't> {
         let place = world.to_cells(start);
         let Some(cell) = world.table.grid.cell_at(start) else { return Ok(None) };
         let mut best: Option<(Steepness, Vec<f32>)> = None;
-        for _ in 0..MARCHES {
+        for _ in 0..marches {
             march.run(place, cell as usize, control)?;
             march.lower();
             let steepness = march.measure();

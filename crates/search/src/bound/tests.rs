@@ -72,6 +72,7 @@ fn bounds_are_below_the_truth_and_near_it() {
                 world.to_position(from),
                 &window,
                 truth * width(table) * 1.05,
+                FINE,
                 &Control::default(),
             )
             .unwrap()
