@@ -59,6 +59,9 @@ pub struct Stay {
     pub cumulative: Vec<(f64, f64)>,
 }
 
+/// Nearer to the mean pole than this the craft is back at it.
+const BACK_KM: f64 = 1e-6;
+
 /// What becomes of one member.
 struct Outcome {
     attained_at: Option<usize>,
@@ -72,8 +75,8 @@ impl Station<'_> {
     /// Follows every member of the ensemble through a stay.
     ///
     /// The pole's position is known hourly. At each whole hour the policy is asked, with what the
-    /// party knows then, and the craft moves for an hour. It turns back to the mean pole in time to
-    /// leave from there.
+    /// party knows then, and the craft moves for an hour. It goes nowhere from where the hours and the
+    /// fuel for moving about would not bring it back to the mean pole, from which it leaves.
     #[must_use]
     pub fn stay(&self, arrive_hour: f64, leave_hour: f64) -> Stay {
         let (first, end) = self.whole_hours(arrive_hour, leave_hour);
@@ -137,14 +140,11 @@ impl Station<'_> {
             if run >= self.measure.whole_hours() {
                 outcome.attained_at.get_or_insert(hour);
             }
-            let left_h = (end - hour) as f64;
-            let hourly_t = self.chase_t_per_h.get(hour).copied().unwrap_or(0.0);
-            let affordable = if hourly_t > 0.0 { (fuel_t / hourly_t).min(1.0) } else { 1.0 };
-            let reach_km = self.reach_km.get(hour).copied().unwrap_or(0.0) * affordable;
+            let (reach_km, _) = self.pace(hour, fuel_t);
             let known = Knowledge {
                 hour: hour as f64,
                 since_arrival_h: (hour - first) as f64,
-                left_h,
+                left_h: (end - hour) as f64,
                 craft_km,
                 oval_km: self.oval_km[(first_utc_hour + hour) % 24],
                 haunt_km: self.haunt_km,
@@ -152,22 +152,70 @@ impl Station<'_> {
                 kp_thirds: self.tracks.kp_thirds(member, hour),
                 reach_km,
             };
-            let must_return = length(craft_km) > reach_km * (left_h - 1.0).max(0.0);
             let aim_km = match policy.act(&known) {
-                _ if must_return => [0.0; 2],
                 Action::Hold => craft_km,
                 Action::MakeFor(aim) => aim,
                 Action::Leave => break,
             };
-            let way = less(aim_km, craft_km);
-            let way_km = length(way);
-            if way_km > 0.0 && reach_km > 0.0 {
-                let part = (reach_km / way_km).min(1.0);
-                craft_km = [craft_km[0] + way[0] * part, craft_km[1] + way[1] * part];
-                fuel_t -= hourly_t * affordable * (way_km / reach_km).min(1.0);
-            }
+            // As the policy wants while the way back stays open, else waiting, else back.
+            let [wanted, waiting, back] = [aim_km, craft_km, [0.0; 2]]
+                .map(|aim_km| self.sail(craft_km, aim_km, hour, fuel_t));
+            let open = |(to_km, left_t)| self.leads_back(to_km, hour + 1..end, left_t);
+            (craft_km, fuel_t) =
+                [wanted, waiting].into_iter().find(|&moved| open(moved)).unwrap_or(back);
         }
         outcome
+    }
+
+    /// How far the craft goes in an hour with the fuel that it has for moving about, and what a km burns.
+    fn pace(&self, hour: usize, fuel_t: f64) -> (f64, f64) {
+        let reach_km = self.reach_km.get(hour).copied().unwrap_or(0.0);
+        let hourly_t = self.chase_t_per_h.get(hour).copied().unwrap_or(0.0);
+        if reach_km > 0.0 && hourly_t > 0.0 {
+            let t_per_km = hourly_t / reach_km;
+            (reach_km.min(fuel_t / t_per_km), t_per_km)
+        } else {
+            (reach_km, 0.0)
+        }
+    }
+
+    /// An hour's way toward an aim: where the craft then is, and the fuel that it then has.
+    fn sail(
+        &self,
+        from_km: OffsetKm,
+        aim_km: OffsetKm,
+        hour: usize,
+        fuel_t: f64,
+    ) -> (OffsetKm, f64) {
+        let (reach_km, t_per_km) = self.pace(hour, fuel_t);
+        let way = less(aim_km, from_km);
+        let way_km = length(way);
+        if way_km == 0.0 || reach_km <= 0.0 {
+            return (from_km, fuel_t);
+        }
+        let part = (reach_km / way_km).min(1.0);
+        let to_km = [from_km[0] + way[0] * part, from_km[1] + way[1] * part];
+        (to_km, (fuel_t - t_per_km * way_km * part).max(0.0))
+    }
+
+    /// Whether the hours and the fuel bring the craft back to the mean pole.
+    fn leads_back(
+        &self,
+        from_km: OffsetKm,
+        hours: std::ops::Range<usize>,
+        mut fuel_t: f64,
+    ) -> bool {
+        let mut left_km = length(from_km);
+        for hour in hours {
+            if left_km <= BACK_KM {
+                break;
+            }
+            let (reach_km, t_per_km) = self.pace(hour, fuel_t);
+            let gone_km = reach_km.min(left_km);
+            left_km -= gone_km;
+            fuel_t -= t_per_km * gone_km;
+        }
+        left_km <= BACK_KM
     }
 
     /// Whether a party that knew the pole's whole track could have attained: the upper bound of all
