@@ -73,8 +73,8 @@ pub fn plan(scenario: &Scenario, control: &Control) -> Result<Report, PlanError>
     Ok(plan_in(&world, TURNED, watch, control)?.0)
 }
 
-/// Approaches whose way out is scanned for turning back: as many as a planner compares closely.
-const TURNED: usize = 3;
+/// Approaches whose way out is scanned for turning back: as many as a page shows.
+const TURNED: usize = 5;
 
 /// Plans in a world that is made.
 ///

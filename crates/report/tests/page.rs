@@ -63,6 +63,11 @@ fn with_text(text: &str) -> Report {
         approach.sought = text.to_owned();
         approach.trade = text.to_owned();
         approach.criteria.insert(text.to_owned(), 1.0);
+        for scan in approach.turning.iter_mut() {
+            scan.decisions[0].nearest_refuge = Some(text.to_owned());
+            scan.critical_points[0].behind = text.to_owned();
+            scan.critical_points[0].ahead = text.to_owned();
+        }
     }
     for (name, _) in &mut report.map.places {
         *name = text.to_owned();
@@ -100,6 +105,57 @@ fn sections_come_in_order_with_the_caution_first() {
     ];
     let places: Vec<usize> = marks.iter().map(|mark| page.find(mark).unwrap()).collect();
     assert!(places.is_sorted(), "{places:?}");
+}
+
+/// The page's part about turning back, its words without the markup between them.
+fn turning_back(report: &Report) -> String {
+    let page = page(report);
+    let from = page.find("id=\"turn-back\"").unwrap();
+    let part = &page[from..from + page[from..].find("</section>").unwrap()];
+    let mut words = String::new();
+    for (index, piece) in part.split('<').enumerate() {
+        let text = if index == 0 { "" } else { piece.split_once('>').unwrap().1 };
+        words += text.trim();
+        words += " ";
+    }
+    words.replace('\u{a0}', " ").split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn all_turning_points_of_the_approaches_shown_are_on_the_page() {
+    let words = turning_back(&sample::report());
+    for told in [
+        // The latest time to leave the station of all that are shown.
+        "Latest to leave, UTC Days from departure Place",
+        // In the order of time, the critical point between the first two crossings.
+        "2027-01-16 14:00 2.3 52.27° S, 141.76° E Point of no return: the fuel no longer suffices",
+        "2027-01-16 16:00 2.4 53.31° S, 141.14° E Critical point: Dumont d&#39;Urville is nearer in time \
+         than Hobart from here on",
+        "2027-01-16 21:00 2.6 54.36° S, 140.52° E The fuel suffices again",
+        "2027-01-17 04:00 2.9 55.40° S, 139.90° E The way home closes",
+        "2027-01-18 00:00 3.8 59.58° S, 137.43° E The way home opens",
+        "2 of the approaches shown are scanned.",
+        // Where no crossing is, that is said.
+        "From each of the 4 decisions a way leads home and the fuel suffices for it.",
+        "Each margin keeps the reserve and fuel for 5 days beset.",
+        // Fuel at a decision: aboard, home, margin, days beset, nearest refuge.
+        "2027-01-16 18:00 under way 53.31° S, 141.14° E 1010 922 -56 none Hobart",
+        "on station 63.75° S, 134.95° E 881 212 525 114.3",
+        "under way 63.75° S, 134.95° E 900 – – – Hobart",
+    ] {
+        assert!(words.contains(told), "{told}\n{words}");
+    }
+}
+
+#[test]
+fn without_a_scan_the_latest_time_to_leave_stands_alone() {
+    let mut report = sample::report();
+    for approach in &mut report.ranking.approaches {
+        approach.turning = None;
+    }
+    let words = turning_back(&report);
+    assert!(words.contains("Latest to leave, UTC") && !words.contains("Critical point"), "{words}");
+    assert!(!words.contains("decision"), "{words}");
 }
 
 #[test]
@@ -249,6 +305,13 @@ proptest! {
             put(&mut approach.waypoints[1].longitude_deg);
             put(&mut approach.waypoints[2].latitude_deg);
             approach.criteria.values_mut().for_each(&mut put);
+            for scan in approach.turning.iter_mut() {
+                put(&mut scan.beset_days);
+                put(&mut scan.under_way_every_h);
+                scan.decisions.iter_mut().for_each(|one| put(&mut one.fuel_t));
+                scan.decisions.iter_mut().filter_map(|one| one.margin_t.as_mut()).for_each(&mut put);
+                scan.crossings.iter_mut().for_each(|one| put(&mut one.latitude_deg));
+            }
         }
         for profile in report.profiles.values_mut() {
             put(&mut profile.hour[3]);

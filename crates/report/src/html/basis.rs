@@ -1,14 +1,10 @@
-//! What the result rests on: the pole, turn-back, rejections, assumptions, layers and provenance.
+//! What the result rests on: the pole, rejections, assumptions, layers and provenance.
 
 use dipward_plugin::Report;
 
 use super::markup::{Cell, Markup};
-use crate::{
-    figures::{
-        NONE, compass, date, fixed, hours_between, instant, instant_in_words, latitude, longitude,
-        percent, place,
-    },
-    shown::Shown,
+use crate::figures::{
+    NONE, compass, date, fixed, instant, instant_in_words, latitude, longitude, percent, place,
 };
 
 /// The mean pole, its drift and how far it strays.
@@ -64,37 +60,6 @@ pub(super) fn pole(page: &mut Markup, report: &Report) {
                 &rows,
             );
         }
-    });
-}
-
-/// The last moments to turn for home.
-pub(super) fn turn_back(page: &mut Markup, shown: &[Shown<'_>]) {
-    if shown.is_empty() {
-        return;
-    }
-    page.within("section id=\"turn-back\"", |page| {
-        page.element("h2", "Turn-back");
-        page.element(
-            "p",
-            "The last moment at which the fuel still brings the craft home with its reserve, if the plan \
-             is followed until then. Ice that is worse than charted brings it forward.",
-        );
-        let rows: Vec<Vec<Cell>> = shown
-            .iter()
-            .map(|route| {
-                let approach = route.approach;
-                let turn = &approach.turn_back;
-                let days = hours_between(approach.depart, turn.time) / 24.0;
-                vec![
-                    Cell::Words(approach.rank.to_string()),
-                    Cell::Words(approach.id.clone()),
-                    Cell::Words(instant(turn.time)),
-                    Cell::Number(fixed(days, 1)),
-                    Cell::Words(place(turn.latitude_deg, turn.longitude_deg)),
-                ]
-            })
-            .collect();
-        page.table(&["Rank", "Approach", "Time, UTC", "Days from departure", "Place"], &rows);
     });
 }
 

@@ -7,6 +7,7 @@ mod chart;
 mod markup;
 mod plot;
 mod result;
+mod turning;
 
 use dipward_plugin::{BuildContext, Error, Faults, OutputFile, Report, Spec, Writer, WriterPoint};
 use schemars::JsonSchema;
@@ -69,7 +70,7 @@ impl Writer for ReportHtml {
             }
             chances::section(page, report, &shown);
             basis::pole(page, report);
-            basis::turn_back(page, &shown);
+            turning::section(page, &shown);
             basis::rejected(page, report);
             basis::assumptions(page, report);
             basis::layers(page, report);

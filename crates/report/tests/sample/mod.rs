@@ -301,7 +301,7 @@ fn approach(
             latitude_deg: POLE.0 + 0.6,
             longitude_deg: POLE.1 + 1.0,
         },
-        turning: None,
+        turning: (index < 2).then(|| turning(depart, arrive, leave, index == 0)),
         lower_bound_h: out_h * 0.98,
         lower_bound_t: fuel_out * 0.97,
         gap_percent: 2.04,
@@ -318,6 +318,60 @@ fn approach(
         home,
     };
     (approach, profile)
+}
+
+/// A scan of four decisions; where the ice closes and opens, the way home is lost and won twice.
+fn turning(depart: Timestamp, arrive: Timestamp, leave: Timestamp, closes: bool) -> TurningScan {
+    let place =
+        |share: f64| (-42.88 + share * (POLE.0 + 42.88), 147.33 + share * (POLE.1 - 147.33));
+    let midway = later(depart, 60.0);
+    let decision = |time, share, fuel_t, home_t: Option<f64>| {
+        let (latitude_deg, longitude_deg) = place(share);
+        let margin_t = home_t.map(|home_t| fuel_t - home_t - 120.0 - 24.0);
+        TurningDecision {
+            time,
+            latitude_deg,
+            longitude_deg,
+            fuel_t,
+            home_t,
+            margin_t,
+            beset_days: margin_t.map(|margin_t| (margin_t + 24.0) / 4.8),
+            nearest_refuge: (time < leave).then(|| "Hobart".to_owned()),
+        }
+    };
+    let crossing = |hours: f64, share, event| {
+        let (latitude_deg, longitude_deg) = place(share);
+        TurningCrossing { time: later(depart, hours), latitude_deg, longitude_deg, event }
+    };
+    let (latitude_deg, longitude_deg) = place(0.5);
+    TurningScan {
+        under_way_every_h: 60.0,
+        on_station_every_h: 24.0,
+        beset_days: 5.0,
+        decisions: vec![
+            decision(depart, 0.0, 1100.0, Some(0.0)),
+            decision(midway, 0.5, 1010.0, Some(if closes { 921.5 } else { 80.0 })),
+            decision(arrive, 1.0, 900.0, (!closes).then_some(210.0)),
+            decision(leave, 1.0, 880.75, Some(212.0)),
+        ],
+        crossings: if closes {
+            vec![
+                crossing(56.0, 0.45, TurningEvent::NoReturn),
+                crossing(63.0, 0.55, TurningEvent::ReturnAgain),
+                crossing(70.0, 0.6, TurningEvent::WayHomeCloses),
+                crossing(90.0, 0.8, TurningEvent::WayHomeOpens),
+            ]
+        } else {
+            Vec::new()
+        },
+        critical_points: vec![CriticalPoint {
+            time: later(depart, 58.0),
+            latitude_deg,
+            longitude_deg,
+            behind: "Hobart".to_owned(),
+            ahead: "Dumont d'Urville".to_owned(),
+        }],
+    }
 }
 
 /// Waypoints, length and hours of a way that slows in the south.
