@@ -216,6 +216,43 @@ fn no_identifier_is_there_twice() {
     assert_eq!(ids.len(), all);
 }
 
+/// Names of degrees stand outside of the frame and must not be cut by the picture's edge. The width of a
+/// letter is taken as 0.6 of its height, as it is in DejaVu Sans on average.
+#[test]
+fn no_label_of_the_graticule_is_cut() {
+    // So near to the pole that parallels are a quarter of a degree apart.
+    let mut report = sample::report();
+    for ellipse in [&mut report.pole.ellipse_50, &mut report.pole.ellipse_95] {
+        *ellipse = None;
+    }
+    report.pole.daily_oval.clear();
+    report.pole.quiet_oval.clear();
+    let page = page(&report);
+    let mut looked_at = Vec::new();
+    for drawing in page.split("<svg").skip(1).filter(|one| one.contains("aria-label=\"Map: the")) {
+        let number = |part: &str, key: &str| -> Option<f64> {
+            let rest = &part[part.find(&format!(" {key}=\""))? + key.len() + 3..];
+            rest.split('"').next()?.parse().ok()
+        };
+        let view = &drawing[drawing.find("viewBox=\"0 0 ").unwrap() + 13..];
+        let width: f64 = view.split(' ').next().unwrap().parse().unwrap();
+        for label in drawing.split("<text").skip(1).filter(|label| label.contains("°\u{a0}")) {
+            let words = label.split_once('>').unwrap().1.split('<').next().unwrap().trim();
+            let x = number(label, "x").unwrap();
+            let wide = words.chars().count() as f64 * 0.6 * number(label, "font-size").unwrap();
+            let (from, to) = match label {
+                one if one.contains("text-anchor=\"end\"") => (x - wide, x),
+                one if one.contains("text-anchor=\"middle\"") => (x - wide / 2.0, x + wide / 2.0),
+                _ => (x, x + wide),
+            };
+            assert!(from >= 0.0 && to <= width, "{words} from {from} to {to} of {width}");
+            looked_at.push(words);
+        }
+    }
+    // Two decimals are the widest.
+    assert!(looked_at.len() > 12 && looked_at.contains(&"63.50°\u{a0}S"), "{looked_at:?}");
+}
+
 #[test]
 fn without_an_approach_the_page_says_so() {
     let page = page(&sample::empty_report());

@@ -13,6 +13,8 @@ use crate::{
 
 const COLOUR: &str = "#5b6b7b";
 const SIZE: f64 = 11.5;
+/// Room about a frame for the labels: the widest at a side is as wide as "63.75° S" or "179.5° W".
+pub(crate) const MARGIN: Coord<f64> = coord! { x: 62.0, y: 24.0 };
 /// Distance between two looks at the frame's sides, picture units.
 const LOOK: f64 = 3.0;
 

@@ -19,17 +19,15 @@ use crate::{
 
 /// The most room that the map of the voyage takes within its margins.
 const VOYAGE_MOST: Coord<f64> = coord! { x: 700.0, y: 740.0 };
-const MARGIN: Coord<f64> = coord! { x: 54.0, y: 24.0 };
 /// Side of the map about the pole.
 const POLE_SIDE: f64 = 284.0;
-const POLE_MARGIN: Coord<f64> = coord! { x: 50.0, y: 24.0 };
 
 /// The map of the voyage.
 pub(crate) fn voyage(report: &Report, shown: &[Shown<'_>]) -> Piece {
     let grid = &report.map.grid;
     let quarters = quarters(report);
     let window = window_of_voyage(report, shown, quarters);
-    let view = View::new(grid, quarters, window, MARGIN, VOYAGE_MOST);
+    let view = View::new(grid, quarters, window, graticule::MARGIN, VOYAGE_MOST);
     let mut labels = Labels::new(view.frame());
     let mut over = Group::new();
 
@@ -74,7 +72,7 @@ pub(crate) fn about_pole(report: &Report, shown: &[Shown<'_>]) -> Option<Piece> 
     let quarters = quarters(report);
     let window = pole::window(report, quarters)?;
     let side = coord! { x: POLE_SIDE, y: POLE_SIDE };
-    let view = View::new(&report.map.grid, quarters, window, POLE_MARGIN, side);
+    let view = View::new(&report.map.grid, quarters, window, graticule::MARGIN, side);
     let mut labels = Labels::new(view.frame());
     let summary = &report.ranking.pole;
     let mean_pole = position(summary.latitude_deg, summary.longitude_deg);

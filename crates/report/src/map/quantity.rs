@@ -7,7 +7,7 @@ use svg::node::element::{Group, Path, Rectangle};
 
 use super::{
     classes::ColourScale,
-    contour, ground,
+    contour, graticule, ground,
     ground::{COAST, Hatch, LAND},
     labels::{Labels, Weight},
     legend::Rows,
@@ -21,7 +21,6 @@ use crate::paint::{Piece, tenth};
 
 /// The most room that a map takes within its margins.
 const MOST: Coord<f64> = coord! { x: 330.0, y: 360.0 };
-const MARGIN: Coord<f64> = coord! { x: 50.0, y: 22.0 };
 
 /// What all maps of a chart have in common.
 #[derive(Debug)]
@@ -131,7 +130,8 @@ impl Backdrop<'_> {
             rows.area("land or shelf, no layer covers it", LAND, None);
         }
         let legend = rows.piece();
-        let below = format!("translate({} {})", tenth(MARGIN.x), tenth(map.height + 4.0));
+        let below =
+            format!("translate({} {})", tenth(graticule::MARGIN.x), tenth(map.height + 4.0));
         Piece {
             width: map.width,
             height: map.height + legend.height + 8.0,
@@ -166,7 +166,13 @@ impl Backdrop<'_> {
 
     fn view(&self) -> View<'_> {
         let quarters = quarters_to_north_up(self.grid, self.grid.bounds().center());
-        View::new(self.grid, quarters, turned_rect(self.grid.bounds(), quarters), MARGIN, MOST)
+        View::new(
+            self.grid,
+            quarters,
+            turned_rect(self.grid.bounds(), quarters),
+            graticule::MARGIN,
+            MOST,
+        )
     }
 
     fn raster(&self, view: &View<'_>, value: impl Fn(usize) -> f32) -> Raster {
