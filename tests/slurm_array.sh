@@ -1,12 +1,13 @@
 #!/usr/bin/env bash
-# The demonstration study as a job array on a Slurm of one node, which this script starts and ends: the
-# merged files must be those of one run.
+# A study as a job array on a Slurm of one node, which this script starts and ends: the merged files must
+# be those of one run.
 #
-#   bash tests/slurm_array.sh
+#   bash tests/slurm_array.sh [STUDY.yaml]      by default the demonstration study
 #
 # Needs root, Debian's slurm-wlm and munge, and a release build; skipped with a line where they are not
 # there. DIPWARD names another build of the program; DIPWARD_INSTALL_SLURM=1 installs the two packages first.
 set -euo pipefail
+study=$(realpath "${1:-$(dirname "$0")/../scenarios/austral-seasons.yaml}")
 cd "$(dirname "$0")/.."
 
 skip() {
@@ -95,11 +96,11 @@ sinfo --noheader --format %T | grep -q idle || {
     exit 1
 }
 
-study=$PWD/scenarios/austral-seasons.yaml
 job=$(DIPWARD=$dipward sbatch --parsable --array=0-3 --cpus-per-task=1 --mem=0 \
     --output="$work/task-%a.log" scenarios/cluster/seasons.sbatch "$study" "$work/out")
 # The join waits for the array, as the script's own comment has it.
-sbatch --wait --dependency="afterok:$job" --output="$work/merge.log" \
+# One that never can is taken away, and the wait for it ends.
+sbatch --wait --dependency="afterok:$job" --kill-on-invalid-dep=yes --output="$work/merge.log" \
     --wrap "$dipward merge $study --out $work/out" >/dev/null
 "$dipward" seasons "$study" --out "$work/whole" --quiet >/dev/null
 diff --recursive --brief --exclude parts "$work/out" "$work/whole"
