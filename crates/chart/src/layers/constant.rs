@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{
     Extent,
+    forecast_grib::{VISIBILITY, WAVE_HEIGHT, WIND_GRID_EAST, WIND_GRID_NORTH},
     schedule::Schedule,
     scheduled::{Scheduled, Show},
 };
@@ -59,7 +60,7 @@ pub struct UniformIce {
 }
 
 /// The quantities that a constant may give, each with the range that its values may have.
-const KNOWN: [(Quantity, f32, f32); 9] = [
+const KNOWN: [(Quantity, f32, f32); 13] = [
     (Quantity::LAND, 0.0, 1.0),
     (Quantity::SHELF, 0.0, 1.0),
     (Quantity::ELEVATION, -12_000.0, 9_000.0),
@@ -69,6 +70,10 @@ const KNOWN: [(Quantity, f32, f32); 9] = [
     (Quantity::ICE_THICKNESS, 0.0, 50.0),
     (Quantity::CLOSED, 0.0, 1.0),
     (Quantity::SPEED_LIMIT, 0.1, 100.0),
+    (WIND_GRID_EAST, -100.0, 100.0),
+    (WIND_GRID_NORTH, -100.0, 100.0),
+    (WAVE_HEIGHT, 0.0, 40.0),
+    (VISIBILITY, 0.0, 100.0),
 ];
 
 /// The quantity of a name, with the range that its values may have.

@@ -28,9 +28,9 @@ pub(super) const WIND_GRID_EAST: Quantity = Quantity::new("wind_grid_east", "m/s
 /// Wind towards the grid's +y axis, 10 m above the sea.
 pub(super) const WIND_GRID_NORTH: Quantity = Quantity::new("wind_grid_north", "m/s");
 /// Significant height of the waves.
-const WAVE_HEIGHT: Quantity = Quantity::new("wave_height", "m");
+pub(super) const WAVE_HEIGHT: Quantity = Quantity::new("wave_height", "m");
 /// Horizontal visibility.
-const VISIBILITY: Quantity = Quantity::new("visibility", "km");
+pub(super) const VISIBILITY: Quantity = Quantity::new("visibility", "km");
 /// Temperature of the air, 2 m above ground.
 const AIR_TEMPERATURE: Quantity = Quantity::new("air_temperature", "degC");
 
