@@ -64,7 +64,8 @@ pub use registry::{
 };
 pub use schema::{faults_by_schema, read_value, schema_of};
 pub use search::{
-    Goal, NoRoute, PaceTable, Route, RouteFailure, RoutePoint, RouteProblem, RouteSet, Search,
+    Berth, Goal, NoRoute, PaceTable, Route, RouteFailure, RoutePoint, RouteProblem, RouteSet,
+    Search,
 };
 pub use season::{SeasonAxes, SeasonCase, SeasonChoice, SeasonOutcome, SeasonReport};
 pub use writer::{

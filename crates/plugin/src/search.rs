@@ -71,6 +71,24 @@ pub enum Goal<'a> {
     Track(&'a [(f64, Position)]),
     /// Any one of these places.
     Places(&'a [Position]),
+    /// Any one of these berths, each while it is open: that by which the whole comes cheapest, the
+    /// way on from the berth included.
+    Berths(&'a [Berth]),
+}
+
+/// A place where a craft may end its route for a time, and what it takes from there on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Berth {
+    /// Where.
+    pub position: Position,
+    /// The first hour at which the craft may lie there; it waits for it.
+    pub from_hour: f64,
+    /// The last hour at which it may come to lie there.
+    pub until_hour: f64,
+    /// Hours that the way on from the berth takes: counted with those of the route.
+    pub onward_h: f64,
+    /// Fuel of the craft that the way on from the berth takes, t: counted with that of the route.
+    pub onward_t: f64,
 }
 
 /// One question to a search.
@@ -95,7 +113,7 @@ pub struct RouteProblem<'a> {
     pub routes: usize,
     /// Whether lower bounds are wanted, of what the weight counts: of the hours unless fuel alone
     /// counts, of the tonnes unless hours alone do. They can cost as much as several searches; what is
-    /// not bounded is given as 0, which always holds.
+    /// not bounded is given as 0, which always holds. For berths they bound the route, without the way on.
     pub bounds: bool,
 }
 
@@ -117,7 +135,7 @@ pub struct RoutePoint {
 pub struct Route {
     /// At least two points.
     pub points: Vec<RoutePoint>,
-    /// Which of [`Goal::Places`] it reaches; 0 for a track.
+    /// Which of [`Goal::Places`] or [`Goal::Berths`] it reaches; 0 for a track.
     pub goal: usize,
     /// Length along the geodesics.
     pub distance_km: f64,

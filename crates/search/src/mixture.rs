@@ -105,7 +105,7 @@ impl Along<'_, '_> {
         let to_go_t = self.least_to_go();
         let mut rows = vec![vec![Label { stop, before: 0, world: 0 }]];
         let lines = match self.question.problem.goal {
-            Goal::Places(_) => course.lines.len(),
+            Goal::Places(_) | Goal::Berths(_) => course.lines.len(),
             Goal::Track(_) => course.lines.len().checked_sub(1)?,
         };
         for number in 0..lines {
@@ -137,7 +137,7 @@ impl Along<'_, '_> {
     /// goal that moves has no last line yet.
     fn least_to_go(&self) -> Vec<f64> {
         let lines = match self.question.problem.goal {
-            Goal::Places(_) => self.course.lines.as_slice(),
+            Goal::Places(_) | Goal::Berths(_) => self.course.lines.as_slice(),
             Goal::Track(_) => self.course.lines.split_last().map_or(&[][..], |(_, lines)| lines),
         };
         let mut to_go = vec![0.0; self.course.lines.len() + 1];

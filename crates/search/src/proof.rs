@@ -148,6 +148,13 @@ fn least(
                 }
             }
         }
+        Goal::Berths(berths) => {
+            for berth in berths {
+                if let Some(phi) = potential.at(berth.position) {
+                    best = best.min(price(phi, None));
+                }
+            }
+        }
         Goal::Track(track) => {
             if let &[(hour, place)] = track
                 && let Some(phi) = potential.at(place)

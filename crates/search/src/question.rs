@@ -10,7 +10,7 @@ use crate::{
     field::{Field, Next, Quest, search},
     smooth::{Course, smooth},
     stencil::Headings,
-    target::{Target, place_at},
+    target::{Stay, Target, place_at},
     world::World,
 };
 
@@ -100,7 +100,7 @@ impl<'p> Question<'p> {
                 if meet_hour > stay.leave_hour || meet_hour > latest_hour || meet_hour >= end_hour {
                     continue;
                 }
-                let cost = cost + (hold * (meet_hour - hour)) as f32;
+                let cost = cost + (hold * (meet_hour - hour)) as f32 + stay.onward;
                 if best.is_none_or(|best| cost < best.cost) {
                     best = Some(Meeting { cost, state, hour: meet_hour, goal: stay.goal });
                 }
@@ -126,8 +126,12 @@ impl<'p> Question<'p> {
         let polished = |course: &Course| {
             if smoothing { smooth(world, course.clone(), self.entry()) } else { course.clone() }
         };
-        let Goal::Track(track) = self.problem.goal else {
-            return self.finish(world, polished(&course), meeting.goal, None);
+        let track = match self.problem.goal {
+            Goal::Places(_) => {
+                return self.finish(world, polished(&course), meeting.goal, None);
+            }
+            Goal::Berths(_) => return self.berth(world, polished(&course), meeting),
+            Goal::Track(track) => track,
         };
         // A smoother course can come to its last stretch while that is closed.
         let intercepted = |course| self.intercept(world, track, course, self.entry(), meeting.hour);
@@ -145,6 +149,7 @@ impl<'p> Question<'p> {
     pub(crate) fn goal_place(&self, goal: usize, hour: f64) -> Option<Position> {
         match self.problem.goal {
             Goal::Places(places) => places.get(goal).copied(),
+            Goal::Berths(berths) => berths.get(goal).map(|berth| berth.position),
             Goal::Track(track) => place_at(track, hour),
         }
     }
@@ -253,6 +258,18 @@ impl<'p> Question<'p> {
         Some((course, hour))
     }
 
+    /// Sails a course to its berth. Off the grid the craft may be there so much earlier that the place
+    /// is open to it once more before the stay that was met.
+    fn berth(&self, world: &World<'_>, course: Course, meeting: Meeting) -> Option<Found> {
+        let hour = course.end(world, self.entry())?.hour;
+        let stays = self.target.stays_in(world.openings.cell_of(meeting.state));
+        let met = |stay: &&Stay| stay.goal == meeting.goal || stay.leave_hour <= meeting.hour;
+        let in_time = stays.iter().filter(met).filter(|stay| hour <= stay.leave_hour);
+        let stay = in_time.min_by(|a, b| a.enter_hour.total_cmp(&b.enter_hour))?;
+        let found = self.finish(world, course, stay.goal, Some(hour.max(stay.enter_hour)))?;
+        Some(Found { cost: found.cost + f64::from(stay.onward), ..found })
+    }
+
     /// Sails a course to a route; with a meeting hour, lies in wait until then.
     fn finish(
         &self,
@@ -342,6 +359,11 @@ fn check(problem: &RouteProblem<'_>) -> Result<(), Error> {
     }
     if problem.routes == 0 {
         return unsolved("at least one route must be asked for");
+    }
+    if let Goal::Berths(berths) = problem.goal
+        && !berths.iter().all(|berth| berth.onward_h >= 0.0 && berth.onward_t >= 0.0)
+    {
+        return unsolved("the way on from a berth must not take less than nothing");
     }
     if let Goal::Track(track) = problem.goal {
         let ordered = track.windows(2).all(|pair| match pair {

@@ -1,4 +1,4 @@
-//! Goals on the grid: fixed places, and a target that moves.
+//! Goals on the grid: fixed places, berths with a way on, and a target that moves.
 
 use dipward_geodesy::{Position, interpolate};
 use dipward_plugin::Goal;
@@ -12,8 +12,10 @@ pub(crate) struct Stay {
     pub(crate) cell: u32,
     pub(crate) enter_hour: f64,
     pub(crate) leave_hour: f64,
-    /// Which of the places; 0 for a track.
+    /// Which of the places or berths; 0 for a track.
     pub(crate) goal: usize,
+    /// What the way on from here costs.
+    pub(crate) onward: f32,
 }
 
 /// The stays of a goal, ordered by cell, and the cells as bits.
@@ -32,6 +34,18 @@ impl Target {
             Goal::Places(places) => {
                 for (number, &place) in places.iter().enumerate() {
                     push(world, &mut stays, place, (from_hour, f64::INFINITY), number);
+                }
+            }
+            Goal::Berths(berths) => {
+                for (number, berth) in berths.iter().enumerate() {
+                    let hours = (berth.from_hour.max(from_hour), berth.until_hour);
+                    if hours.0 <= hours.1 {
+                        let before = stays.len();
+                        push(world, &mut stays, berth.position, hours, number);
+                        if let Some(stay) = stays.get_mut(before) {
+                            stay.onward = world.cost_of(berth.onward_h, berth.onward_t) as f32;
+                        }
+                    }
                 }
             }
             Goal::Track(track) => {
@@ -80,7 +94,7 @@ fn push(world: &World<'_>, stays: &mut Vec<Stay>, place: Position, hours: (f64, 
     let Some(cell) = world.table.grid.cell_at(place) else { return };
     let cell = world.padding.padded(cell) as u32;
     if world.openings.spans(cell).iter().any(|span| span.end_hour > hours.0) {
-        stays.push(Stay { cell, enter_hour: hours.0, leave_hour: hours.1, goal });
+        stays.push(Stay { cell, enter_hour: hours.0, leave_hour: hours.1, goal, onward: 0.0 });
     }
 }
 

@@ -5,7 +5,7 @@ use geo::coord;
 
 use super::promise;
 use crate::{
-    Control, Goal, NoRoute, PaceTable, Route, RouteFailure, RouteProblem, RouteSet, Search,
+    Berth, Control, Goal, NoRoute, PaceTable, Route, RouteFailure, RouteProblem, RouteSet, Search,
 };
 
 const CELL_KM: f64 = 10.0;
@@ -38,7 +38,20 @@ pub fn check_search(search: &dyn Search) -> Result<(), String> {
         routes: 2,
         bounds: true,
     };
-    let problems = [problem(Goal::Places(&places)), problem(Goal::Track(&track))];
+    let berth = |position, from_hour, onward_h| Berth {
+        position,
+        from_hour,
+        until_hour: 39.0,
+        onward_h,
+        onward_t: 0.0,
+    };
+    // The nearer one opens late.
+    let berths = [berth(places[0], 0.0, 5.0), berth(places[1], 30.0, 1.0)];
+    let problems = [
+        problem(Goal::Places(&places)),
+        problem(Goal::Track(&track)),
+        problem(Goal::Berths(&berths)),
+    ];
     let together = search.routes_of_all(&problems, &Control::default());
     promise(together.len() == problems.len(), || "an answer is due to each problem".to_owned())?;
     for (problem, in_all) in problems.iter().zip(together) {
@@ -53,7 +66,7 @@ pub fn check_search(search: &dyn Search) -> Result<(), String> {
         })?;
     }
 
-    let [open, _] = problems;
+    let [open, ..] = problems;
     let mut walled = table.clone();
     let columns = SIDE as usize;
     // Two rows thick, so that no diagonal slips through.
@@ -154,6 +167,10 @@ fn check_route(problem: &RouteProblem<'_>, route: &Route) -> Result<(), String> 
 fn goal_at(goal: Goal<'_>, index: usize, hour: f64) -> Option<Position> {
     match goal {
         Goal::Places(places) => places.get(index).copied(),
+        Goal::Berths(berths) => berths
+            .get(index)
+            .filter(|berth| (berth.from_hour..=berth.until_hour).contains(&hour))
+            .map(|berth| berth.position),
         Goal::Track(track) => {
             let pair = track.windows(2).find(|pair| (pair[0].0..=pair[1].0).contains(&hour))?;
             let share = (hour - pair[0].0) / (pair[1].0 - pair[0].0);

@@ -39,6 +39,9 @@ impl Window {
     ) -> Self {
         let places: Vec<Coord<f64>> = match goal {
             Goal::Places(places) => places.iter().map(|&place| world.to_cells(place)).collect(),
+            Goal::Berths(berths) => {
+                berths.iter().map(|berth| world.to_cells(berth.position)).collect()
+            }
             Goal::Track(track) => track.iter().map(|stop| world.to_cells(stop.1)).collect(),
         };
         let count = places.len().max(1) as f64;
