@@ -31,6 +31,10 @@ pub struct Trial {
     pub margin_km: f64,
     /// Layers above the open water, YAML list entries at an indentation of four.
     pub layers: String,
+    /// Last legs, YAML list entries at an indentation of two; none where it is empty.
+    pub last_leg: String,
+    /// The station, a YAML flow mapping.
+    pub station: &'static str,
     /// Fuel aboard.
     pub capacity_t: f64,
     /// The end of the window.
@@ -48,6 +52,8 @@ impl Default for Trial {
             cell_km: 2.0,
             margin_km: 60.0,
             layers: String::new(),
+            last_leg: String::new(),
+            station: "{ within_km: 5, for_h: 1, at_least_h: 4, at_most_h: 8, leave_every_h: 4 }",
             capacity_t: 2000.0,
             until: "2027-01-20T00:00Z",
         }
@@ -71,7 +77,11 @@ impl Trial {
         let Self { hemisphere, port, pole, cell_km, margin_km, layers, capacity_t, .. } = self;
         let drift = self.pole_km_per_h * 365.0 * 24.0;
         let bearing = self.pole_bearing_deg;
-        let until = self.until;
+        let (until, station) = (self.until, self.station);
+        let last_leg = match self.last_leg.as_str() {
+            "" => String::new(),
+            entries => format!("last_leg:\n{entries}"),
+        };
         format!(
             "\
 title: A trial with a known answer
@@ -126,8 +136,8 @@ voyage:
   departures: {{ from: 2027-01-01T00:00Z }}
   routes: 1
 ranking: [{{ kind: arrival }}]
-station: {{ within_km: 5, for_h: 1, at_least_h: 4, at_most_h: 8, leave_every_h: 4 }}
-",
+station: {station}
+{last_leg}",
             pole.0, pole.1, port.0, port.1
         )
     }

@@ -11,8 +11,8 @@
 //! - over ice: [`BearingConvention`], [`TraverseBurn`];
 //! - in the air: [`Helicopter`], [`PointOfNoReturn`], [`CriticalPoint`], [`crossing_time`].
 //!
-//! The kinds build on them: [`IcebreakerSpec`], [`DemoIcebreakerSpec`], [`TrackedPartySpec`] and
-//! the layer [`SunlightSpec`].
+//! The kinds build on them: [`IcebreakerSpec`], [`DemoIcebreakerSpec`], [`TrackedPartySpec`], the
+//! last legs [`HelicopterSpec`] and [`OverIcePartySpec`], and the layer [`SunlightSpec`].
 //!
 //! Numbers that could not be confirmed in a source are said to be "from memory" where they stand,
 //! and the kinds repeat that among their assumptions.
@@ -29,8 +29,8 @@ mod weather;
 
 pub use error::Error;
 pub use flight::{
-    CriticalPoint, FlightHindrance, Helicopter, PointOfNoReturn, crossing_time, ground_speed,
-    radius_of_action_nm,
+    CriticalPoint, FlightHindrance, Helicopter, HelicopterSpec, PointOfNoReturn, crossing_time,
+    ground_speed, radius_of_action_nm,
 };
 pub use heading::{
     Bunkers, CompassZone, GyroState, RouteMark, deflection_deg, gyro_speed_error_deg,
@@ -46,8 +46,9 @@ pub use icebreaker::{
     UnknownDepth, UnknownIce, WeatherLoss, WeatherRules,
 };
 pub use over_ice::{
-    Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, GroundFactors, PartyFuel,
-    TrackedPartySpec, TraverseBurn, TraverseFailure, UnknownSlope, Vehicles, critical_speed_km_h,
+    Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, DepotKeys, GroundFactors,
+    OverIcePartySpec, PartyFuel, TrackedPartySpec, TraverseBurn, TraverseFailure, UnknownSlope,
+    Vehicles, critical_speed_km_h,
 };
 pub use power::{
     AdmiraltyConstant, FuelKind, HeavyFuelBan, LoadCurve, economical_speed_kn, in_antarctic_area,

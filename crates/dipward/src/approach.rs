@@ -27,13 +27,50 @@ pub(crate) struct Planned {
     pub(crate) stay: Stay,
     pub(crate) out: Vec<RoutePoint>,
     pub(crate) home: Vec<RoutePoint>,
+    /// Where the craft lies between them.
+    pub(crate) lying: Lying,
+}
+
+/// Where a craft lies between its way out and its way home.
+#[derive(Debug, Clone)]
+pub(crate) enum Lying {
+    /// At the mean pole, and moves about there.
+    AtPole,
+    /// At a landing, with the ways home from there.
+    AtLanding(Position, Vec<Homeward>),
+}
+
+impl Lying {
+    /// Where it lies at an hour.
+    pub(crate) fn position(&self, world: &World<'_>, hour: f64) -> Position {
+        match self {
+            Self::AtPole => world.mean_pole(hour),
+            Self::AtLanding(berth, _) => *berth,
+        }
+    }
+
+    /// Fuel set aside for moving about.
+    pub(crate) fn chase_t(&self, world: &World<'_>) -> f64 {
+        match self {
+            Self::AtPole => world.scenario.keys.station.chase_fuel_t,
+            Self::AtLanding(..) => 0.0,
+        }
+    }
+
+    /// The ways home from there: those from the pole where it lies at the pole.
+    pub(crate) fn homes<'h>(&'h self, from_pole: &'h [Homeward]) -> &'h [Homeward] {
+        match self {
+            Self::AtPole => from_pole,
+            Self::AtLanding(_, homes) => homes,
+        }
+    }
 }
 
 /// The end of a voyage that fits: when to leave the pole, and the way home from there.
-struct Return<'a> {
-    leave_hour: f64,
-    route: &'a Route,
-    station_t: f64,
+pub(crate) struct Return<'a> {
+    pub(crate) leave_hour: f64,
+    pub(crate) route: &'a Route,
+    pub(crate) station_t: f64,
 }
 
 /// Makes an approach of a way out.
@@ -50,20 +87,43 @@ pub(crate) fn plan_way(
     station: &Station<'_>,
 ) -> Result<Planned, String> {
     let back = way_home(world, way, homes)?;
+    let stay = station.stay(way.route.arrive_hour(), back.leave_hour);
+    Ok(whole(world, outward, way, &back, lines, (stay, Lying::AtPole), homes))
+}
+
+/// The whole voyage of a craft: its ways, its stay and its fuel.
+///
+/// # Arguments
+///
+/// What becomes of the stay, and where the craft lies meanwhile; the ways home from the pole.
+pub(crate) fn whole(
+    world: &World<'_>,
+    outward: &Outward<'_>,
+    way: &Way,
+    back: &Return<'_>,
+    lines: &Lines<'_>,
+    (stay, lying): (Stay, Lying),
+    homes: &[Homeward],
+) -> Planned {
     let scenario = world.scenario;
     let clock = scenario.clock;
     let stores = world.stores;
     let arrive_hour = way.route.arrive_hour();
-    let stay = station.stay(arrive_hour, back.leave_hour);
     let (out_t, home_t) = (way.route.fuel_t(), back.route.fuel_t());
     let sparing = way.sought == Sought::LeastFuel;
     let out = lines.sample(&way.route);
     let home = lines.sample(back.route);
     let duration_h = arrive_hour - outward.hour;
-    let bound = if sparing { outward.lower_bound_t } else { outward.lower_bound_h };
+    // The bounds are those of the ways to the pole itself.
+    let (bound_h, bound_t) = match lying {
+        Lying::AtPole => (outward.lower_bound_h, outward.lower_bound_t),
+        Lying::AtLanding(..) => (0.0, 0.0),
+    };
+    let bound = if sparing { bound_t } else { bound_h };
     let reached = if sparing { out_t } else { duration_h };
     let home_to = world.homes().nth(back.route.goal);
     let margin_t = stores.capacity_t - stores.reserve_t - out_t - back.station_t - home_t;
+    let turn_back = turn_back(world, arrive_hour, out_t, &lying, lying.homes(homes));
     let approach = Approach {
         rank: 0,
         id: String::new(),
@@ -96,10 +156,10 @@ pub(crate) fn plan_way(
         attainment: stay.attainment,
         stay: stay.outcome.clone(),
         risk: risk_of(world, &[&out, &home]),
-        turn_back: turn_back(world, arrive_hour, out_t, homes),
+        turn_back,
         turning: None,
-        lower_bound_h: outward.lower_bound_h,
-        lower_bound_t: outward.lower_bound_t,
+        lower_bound_h: bound_h,
+        lower_bound_t: bound_t,
         gap_percent: if bound > 0.0 { 100.0 * (reached / bound - 1.0).max(0.0) } else { 0.0 },
         on_front: false,
         first_probability: None,
@@ -107,14 +167,14 @@ pub(crate) fn plan_way(
         criteria: BTreeMap::new(),
         waypoints: waypoints(clock, &way.route.points),
         home: waypoints(clock, &back.route.points),
+        last_leg: None,
     };
-    Ok(Planned { approach, stay, out, home })
+    Planned { approach, stay, out, home, lying }
 }
 
 /// The longest stay within the stated bounds from which the craft still comes home.
 fn way_home<'a>(world: &World<'_>, way: &Way, homes: &'a [Homeward]) -> Result<Return<'a>, String> {
     let keys = &world.scenario.keys.station;
-    let stores = world.stores;
     let arrive = way.route.arrive_hour();
     let earliest = arrive + keys.at_least_h;
     // The shortest stay is rounded up to the next instant of leaving, the longest with it.
@@ -125,10 +185,28 @@ fn way_home<'a>(world: &World<'_>, way: &Way, homes: &'a [Homeward]) -> Result<R
         )
     })?;
     let latest = (arrive + keys.at_most_h).max(first.hour);
-    let mut shortfall_t = f64::INFINITY;
     let leaving = homes.iter().filter(|home| (first.hour..=latest).contains(&home.hour));
+    choose(world, way, leaving, keys.chase_fuel_t)
+}
+
+/// The last of some moments of leaving, in the order of time, from which the craft comes home with its
+/// reserve.
+///
+/// # Errors
+///
+/// Why there is none.
+pub(crate) fn choose<'a>(
+    world: &World<'_>,
+    way: &Way,
+    leaving: impl DoubleEndedIterator<Item = &'a Homeward>,
+    chase_t: f64,
+) -> Result<Return<'a>, String> {
+    let stores = world.stores;
+    let arrive = way.route.arrive_hour();
+    let mut shortfall_t = f64::INFINITY;
+    let mut reason = String::new();
     for home in leaving.rev() {
-        let station_t = stores.hold_t_per_h * (home.hour - arrive) + keys.chase_fuel_t;
+        let station_t = stores.hold_t_per_h * (home.hour - arrive) + chase_t;
         for route in home.ways(way.sought == Sought::LeastFuel) {
             let needed = way.route.fuel_t() + station_t + route.fuel_t() + stores.reserve_t;
             if needed <= stores.capacity_t {
@@ -136,6 +214,7 @@ fn way_home<'a>(world: &World<'_>, way: &Way, homes: &'a [Homeward]) -> Result<R
             }
             shortfall_t = shortfall_t.min(needed - stores.capacity_t);
         }
+        reason = home.least_fuel.as_ref().err().map(ToString::to_string).unwrap_or_default();
     }
     Err(if shortfall_t.is_finite() {
         format!(
@@ -144,8 +223,8 @@ fn way_home<'a>(world: &World<'_>, way: &Way, homes: &'a [Homeward]) -> Result<R
             way.route.fuel_t()
         )
     } else {
-        let reason = first.least_fuel.as_ref().err().map(ToString::to_string).unwrap_or_default();
-        format!("reaches the pole but does not come home within the window: {reason}")
+        let reaches = if way.landed.is_some() { "lands the party" } else { "reaches the pole" };
+        format!("{reaches} but does not come home within the window: {reason}")
     })
 }
 
@@ -211,7 +290,7 @@ fn risk_of(world: &World<'_>, passages: &[&[RoutePoint]]) -> Risk {
 }
 
 /// The waypoints of a route, with the speed and course of the leg that leads on from each.
-fn waypoints(clock: Clock, points: &[RoutePoint]) -> Vec<Waypoint> {
+pub(crate) fn waypoints(clock: Clock, points: &[RoutePoint]) -> Vec<Waypoint> {
     let mut course_deg = 0.0;
     (0..points.len())
         .map(|index| {

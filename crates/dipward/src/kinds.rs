@@ -37,6 +37,8 @@ pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
         .register::<dipward_craft::DemoIcebreakerSpec>()?
         .register::<dipward_craft::TrackedPartySpec>()?
         .register::<dipward_craft::SunlightSpec>()?
+        .register::<dipward_craft::HelicopterSpec>()?
+        .register::<dipward_craft::OverIcePartySpec>()?
         .register::<policies::HoldSpec>()?
         .register::<policies::AmbushSpec>()?
         .register::<policies::PursueSpec>()?

@@ -33,6 +33,7 @@ pub mod policies;
 mod replan;
 mod scenario;
 mod seasons;
+mod stages;
 mod station;
 mod tail;
 mod trade;

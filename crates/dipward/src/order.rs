@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use dipward_plugin::{Approach, Criterion, Direction, Error};
+use dipward_plugin::{Approach, Criterion, Direction, Error, LegTravel};
 
 use crate::scenario::Order;
 
@@ -125,12 +125,15 @@ pub fn reasons(approaches: &[Approach], criteria: &[&dyn Criterion], order: Orde
         return vec!["No approach is feasible; the reasons stand with each departure.".to_owned()];
     };
     let Some(second) = second else {
-        return vec![format!("{} is the only feasible approach.", first.id)];
+        let mut reasons = vec![format!("{} is the only feasible approach.", first.id)];
+        reasons.extend(lands(first).map(|lands| format!("It {lands}.")));
+        return reasons;
     };
     let mut reasons = match order {
         Order::Lexicographic => lexicographic_reasons(first, second, criteria),
         Order::Weighted => weighted_reasons(first, second, criteria),
     };
+    reasons.extend(stages(first, second));
     if let Some(sure) = first.first_probability {
         let members = first.stay.members.len();
         let tied = if second.tied_with_previous {
@@ -153,6 +156,38 @@ pub fn reasons(approaches: &[Approach], criteria: &[&dyn Criterion], order: Orde
         reasons.push(format!("{} is better by {}.", second.id, better.join(" and by ")));
     }
     reasons
+}
+
+/// How two approaches differ in their stages, where they do.
+fn stages(first: &Approach, second: &Approach) -> Option<String> {
+    let told =
+        |approach: &Approach| lands(approach).unwrap_or_else(|| "goes all the way".to_owned());
+    let staged = first.last_leg.is_some() || second.last_leg.is_some();
+    staged.then(|| format!("{} {}; {} {}.", first.id, told(first), second.id, told(second)))
+}
+
+/// "lands 41 km short and flies: 0.4 h out, radius of action 180 km, 2.1 sorties in 31 h fit to fly".
+pub(crate) fn lands(approach: &Approach) -> Option<String> {
+    let leg = approach.last_leg.as_ref()?;
+    let mut told = format!(
+        "lands {} {:.0} km short of the pole, from where it {}: {:.1} h out, {} {:.0} km",
+        leg.by,
+        leg.short_km,
+        leg.travel.verb(),
+        leg.out_h,
+        match leg.travel {
+            LegTravel::Air => "radius of action",
+            LegTravel::OverIce => "reach out and home",
+        },
+        leg.radius_km
+    );
+    if let Some(sorties) = &leg.sorties {
+        told += &format!(
+            ", {:.1} sorties in {} h that are fit to fly",
+            sorties.mean, sorties.hours_to_fly
+        );
+    }
+    Some(told)
 }
 
 fn lexicographic_reasons(

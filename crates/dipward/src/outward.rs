@@ -1,9 +1,13 @@
-//! Ways out: from every port and departure to the moving pole.
+//! Ways out: from every port and departure to the moving pole, and to the landings of last legs.
 
-use dipward_geodesy::Position;
-use dipward_plugin::{Control, Error, Goal, Route, RouteFailure, RouteProblem, Search};
+use dipward_plugin::{
+    Control, Error, Goal, NoRoute, Route, RouteFailure, RouteProblem, RouteSet, Search,
+};
 
-use crate::world::{Harbour, World};
+use crate::{
+    stages::{Landed, land},
+    world::{Harbour, World},
+};
 
 /// What a way out is sought for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,8 +27,10 @@ pub(crate) struct Outward<'a> {
     pub hour: f64,
     /// The ways, each with what it was sought for and its place among the answers to that.
     pub ways: Vec<Way>,
-    /// Why there is none, if there is none.
+    /// Why there is none to the pole itself, if there is none.
     pub reason: Option<String>,
+    /// Why there is none to a landing, for each last leg that has none: its name and the reason.
+    pub unlanded: Vec<(String, String)>,
     /// No way takes fewer hours.
     pub lower_bound_h: f64,
     /// No way burns less.
@@ -40,6 +46,16 @@ pub(crate) struct Way {
     pub alternative: usize,
     /// The way.
     pub route: Route,
+    /// What belongs to it where it ends at a landing.
+    pub landed: Option<Landed>,
+}
+
+/// One question of a departure.
+#[derive(Debug, Clone, Copy)]
+struct Ask {
+    sought: Sought,
+    /// A last leg and a share of its reach; nothing where the craft goes all the way itself.
+    landing: Option<(usize, usize)>,
 }
 
 /// Every port with every departure of a world, in that order.
@@ -68,52 +84,38 @@ pub(crate) fn outward<'a>(
     search: &dyn Search,
     control: &Control,
 ) -> Result<Vec<Outward<'a>>, Error> {
-    let track: Vec<(f64, Position)> =
-        (0..).map(f64::from).zip(world.tracks.mean_track().iter().copied()).collect();
+    let track = world.mean_track();
     let stores = world.stores;
-    let problem = |(harbour, hour): &(&Harbour, f64), sought: Sought| RouteProblem {
+    let asks = asks(world);
+    let problem = |(harbour, hour): &(&Harbour, f64), ask: Ask| RouteProblem {
         table: &world.table,
         start: harbour.position,
         depart_hour: *hour,
-        goal: Goal::Track(&track),
-        fuel_weight_h_per_t: if sought == Sought::Earliest { 0.0 } else { f64::INFINITY },
+        goal: match ask.landing {
+            None => Goal::Track(&track),
+            Some((leg, share)) => Goal::Berths(&world.legs[leg].landings[share].berths),
+        },
+        fuel_weight_h_per_t: if ask.sought == Sought::Earliest { 0.0 } else { f64::INFINITY },
         fuel_limit_t: Some(stores.capacity_t - stores.reserve_t),
         latest_hour: world.window_hours,
-        bounds,
-        routes: if sought == Sought::Earliest { world.scenario.keys.voyage.routes } else { 1 },
+        bounds: bounds && ask.landing.is_none(),
+        routes: if ask.sought == Sought::Earliest && ask.landing.is_none() {
+            world.scenario.keys.voyage.routes
+        } else {
+            1
+        },
     };
-    let problems: Vec<RouteProblem<'_>> = starts
-        .iter()
-        .flat_map(|start| [problem(start, Sought::Earliest), problem(start, Sought::LeastFuel)])
-        .collect();
+    let problems: Vec<RouteProblem<'_>> =
+        starts.iter().flat_map(|start| asks.iter().map(|&ask| problem(start, ask))).collect();
     control.begin("ways out", problems.len() as u64);
     let mut answers = search.routes_of_all(&problems, control).into_iter();
     let mut all = Vec::with_capacity(starts.len());
     for (harbour, hour) in starts {
-        let mut one = Outward {
-            harbour,
-            hour,
-            ways: Vec::new(),
-            reason: None,
-            lower_bound_h: 0.0,
-            lower_bound_t: 0.0,
-        };
-        for sought in [Sought::Earliest, Sought::LeastFuel] {
+        let mut one = Outward::empty(harbour, hour);
+        for &ask in &asks {
             match answers.next() {
-                Some(Ok(set)) => {
-                    one.lower_bound_h = one.lower_bound_h.max(set.lower_bound_h);
-                    one.lower_bound_t = one.lower_bound_t.max(set.lower_bound_t);
-                    one.ways.extend(
-                        set.routes.into_iter().enumerate().map(|(alternative, route)| Way {
-                            sought,
-                            alternative,
-                            route,
-                        }),
-                    );
-                }
-                Some(Err(RouteFailure::NoRoute(reason))) => {
-                    one.reason.get_or_insert_with(|| reason.to_string());
-                }
+                Some(Ok(set)) => one.take(world, ask, set),
+                Some(Err(RouteFailure::NoRoute(reason))) => one.note(world, ask, reason),
                 Some(Err(RouteFailure::Error(error))) => return Err(error),
                 None => {
                     let message = "answers fewer problems than it was asked".to_owned();
@@ -124,7 +126,69 @@ pub(crate) fn outward<'a>(
         drop_twins(&mut one.ways);
         all.push(one);
     }
+    land(world, &mut all, search, control)?;
     Ok(all)
+}
+
+/// What is asked of every departure: to the pole itself, and to the landings of every last leg.
+fn asks(world: &World<'_>) -> Vec<Ask> {
+    let both = [Sought::Earliest, Sought::LeastFuel];
+    let mut asks: Vec<Ask> = both.map(|sought| Ask { sought, landing: None }).to_vec();
+    for (leg, ready) in world.legs.iter().enumerate() {
+        for share in 0..ready.landings.len() {
+            let landing = Some((leg, share));
+            asks.push(Ask { sought: Sought::Earliest, landing });
+            // Of the greatest reach alone, where the ship sails least.
+            if share == 0 {
+                asks.push(Ask { sought: Sought::LeastFuel, landing });
+            }
+        }
+    }
+    asks
+}
+
+impl<'a> Outward<'a> {
+    /// A departure without ways.
+    pub(crate) fn empty(harbour: &'a Harbour, hour: f64) -> Self {
+        Self {
+            harbour,
+            hour,
+            ways: Vec::new(),
+            reason: None,
+            unlanded: Vec::new(),
+            lower_bound_h: 0.0,
+            lower_bound_t: 0.0,
+        }
+    }
+
+    fn take(&mut self, world: &World<'_>, ask: Ask, set: RouteSet) {
+        self.lower_bound_h = self.lower_bound_h.max(set.lower_bound_h);
+        self.lower_bound_t = self.lower_bound_t.max(set.lower_bound_t);
+        for (alternative, route) in set.routes.into_iter().enumerate() {
+            let landed = ask.landing.and_then(|(leg, share)| {
+                let landings = world.legs.get(leg)?.landings.get(share)?;
+                let berth = landings.berths.get(route.goal)?.position;
+                Some(Landed::new(leg, berth, *landings.set_out.get(route.goal)?))
+            });
+            self.ways.push(Way { sought: ask.sought, alternative, route, landed });
+        }
+    }
+
+    /// Notes why there is no way; of a last leg for the greatest reach alone.
+    fn note(&mut self, world: &World<'_>, ask: Ask, reason: NoRoute) {
+        let Some((leg, share)) = ask.landing else {
+            self.reason.get_or_insert_with(|| reason.to_string());
+            return;
+        };
+        let Some(ready) = world.legs.get(leg) else { return };
+        let told = match ready.landings.get(share) {
+            Some(landings) if landings.berths.is_empty() => landings.hindrance.clone(),
+            _ => format!("to its landings: {reason}"),
+        };
+        if share == 0 && ask.sought == Sought::Earliest {
+            self.unlanded.push((ready.leg.name(), told));
+        }
+    }
 }
 
 /// The earliest way is often also the one of least fuel: it is then told once.
@@ -136,7 +200,8 @@ fn drop_twins(ways: &mut Vec<Way>) {
             let tonnes = (other.route.fuel_t() - way.route.fuel_t()).abs();
             let same_way = (other.route.distance_km - way.route.distance_km).abs()
                 < 0.002 * other.route.distance_km;
-            hours < 0.1 && tonnes < 0.1 && same_way
+            let leg = |way: &Way| way.landed.as_ref().map(|landed| landed.leg);
+            hours < 0.1 && tonnes < 0.1 && same_way && leg(other) == leg(&way)
         });
         if !twin {
             kept.push(way);

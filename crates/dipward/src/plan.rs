@@ -17,6 +17,7 @@ use crate::{
     outward::{Outward, departures, outward},
     picture::{layer_records, map_picture, pole_picture},
     scenario::Scenario,
+    stages::plan_landed,
     station::Station,
     trade::trade,
     turning::turning,
@@ -178,7 +179,8 @@ pub(crate) fn plan_in(
 
 /// The instants at which leaving the pole is considered: from the first arrival to the window's end.
 fn leaving_hours(world: &World<'_>, outward: &[Outward<'_>]) -> Vec<f64> {
-    let arrivals = outward.iter().flat_map(|one| &one.ways).map(|way| way.route.arrive_hour());
+    let to_pole = outward.iter().flat_map(|one| &one.ways).filter(|way| way.landed.is_none());
+    let arrivals = to_pole.map(|way| way.route.arrive_hour());
     let first = arrivals.fold(f64::INFINITY, f64::min);
     let keys = &world.scenario.keys.station;
     if !first.is_finite() {
@@ -205,21 +207,38 @@ fn approaches(
     control.begin("approaches", outward.len() as u64);
     for one in outward {
         control.check()?;
+        let reject = |reason| Rejected {
+            from: one.harbour.name.clone(),
+            depart: world.scenario.clock.instant(one.hour),
+            reason,
+        };
         match approaches_of(world, one, homes, &lines, &station) {
             Ok(found) => {
-                planned.extend(found.into_iter().map(|one| (one.approach.id.clone(), one)));
+                rejected.extend(found.failed.iter().map(|(name, why)| reject(by(name, why))));
+                let all = found.planned.into_iter();
+                planned.extend(all.map(|one| (one.approach.id.clone(), one)));
             }
-            Err(reason) => {
-                let depart = world.scenario.clock.instant(one.hour);
-                rejected.push(Rejected { from: one.harbour.name.clone(), depart, reason });
-            }
+            Err(reason) => rejected.push(reject(reason)),
         }
         control.advance(1);
     }
     Ok((planned, rejected))
 }
 
-/// The approaches of one port and departure, the first way's first.
+/// The approaches of one port and departure.
+pub(crate) struct Found {
+    /// The first way's first.
+    pub(crate) planned: Vec<Planned>,
+    /// Last legs by which there is none, each with the reason.
+    failed: Vec<(String, String)>,
+}
+
+/// A reason with the last leg that it is about.
+fn by(name: &str, why: &str) -> String {
+    format!("by {name}: {why}")
+}
+
+/// The approaches of one port and departure.
 ///
 /// # Errors
 ///
@@ -230,12 +249,17 @@ pub(crate) fn approaches_of(
     homes: &[Homeward],
     lines: &Lines<'_>,
     station: &Station<'_>,
-) -> Result<Vec<Planned>, String> {
+) -> Result<Found, String> {
     let departure = departure_id(&outward.harbour.name, world.scenario.clock.instant(outward.hour));
     let mut reason = outward.reason.clone();
+    let mut failed = outward.unlanded.clone();
     let mut all: Vec<Planned> = Vec::new();
     for (letter, way) in ('a'..='z').zip(&outward.ways) {
-        match plan_way(world, outward, way, homes, lines, station) {
+        let planned = match &way.landed {
+            None => plan_way(world, outward, way, homes, lines, station),
+            Some(landed) => plan_landed(world, outward, way, landed, lines, station),
+        };
+        match planned {
             Ok(mut found) => {
                 found.approach.id = format!("{departure}-{letter}");
                 if let Some(best) = all.first() {
@@ -243,13 +267,26 @@ pub(crate) fn approaches_of(
                 }
                 all.push(found);
             }
-            Err(why) => reason = Some(why),
+            Err(why) => match way.landed.as_ref().and_then(|landed| world.legs.get(landed.leg)) {
+                None => reason = Some(why),
+                Some(leg) => failed.push((leg.leg.name(), why)),
+            },
         }
     }
     if all.is_empty() {
-        return Err(reason.unwrap_or_else(|| "the search found no way".to_owned()));
+        let mut told = reason.unwrap_or_else(|| "the search found no way".to_owned());
+        for (name, why) in &failed {
+            told += &format!("; {}", by(name, why));
+        }
+        return Err(told);
     }
-    Ok(all)
+    let carries = |name: &str| {
+        let mut legs = all.iter().filter_map(|one| one.approach.last_leg.as_ref());
+        legs.any(|leg| leg.by == name)
+    };
+    failed.retain(|(name, _)| !carries(name));
+    failed.dedup_by(|a, b| a.0 == b.0);
+    Ok(Found { planned: all, failed })
 }
 
 /// "hobart-20270112t06": a port and a departure as a file name.
@@ -273,6 +310,7 @@ fn assumptions(world: &World<'_>) -> Vec<Assumption> {
     all.extend(scenario.disturbance.object.assumptions());
     all.extend(scenario.layers.iter().flat_map(|layer| layer.object.assumptions()));
     all.extend(scenario.craft.object.assumptions());
+    all.extend(scenario.last_legs.iter().flat_map(|leg| leg.object.assumptions()));
     all.extend(scenario.policy.object.assumptions());
     all.push(Assumption::new(
         "station",

@@ -22,8 +22,9 @@ impl Spec for HoldSpec {
     }
 }
 
+/// Keeps to the mean pole.
 #[derive(Debug)]
-struct Hold;
+pub(crate) struct Hold;
 
 impl Policy for Hold {
     fn describe(&self) -> String {

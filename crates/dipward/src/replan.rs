@@ -11,6 +11,7 @@
 
 mod causes;
 mod former;
+mod landing;
 mod record;
 mod remaining;
 mod start;
@@ -76,7 +77,7 @@ pub fn replan(
     let (report, homes) = plan_in(&world, 0, watch, control)?;
 
     let lines = Lines::new(&world.table, control)?;
-    let sailed = remaining::sail(&world, &lines, &plan.approach, &homes);
+    let sailed = remaining::sail(&world, &lines, &plan.approach, &homes, control)?;
     let best = report.ranking.approaches.first();
     let present = present_plan(scenario, &sailed, &report.ranking.approaches)?;
     let planned = Figures::of(&plan.approach);
@@ -162,6 +163,13 @@ fn notes(scenario: &Scenario, plan: &FormerPlan, standing: &Standing) -> Vec<Str
             "the plan arrives at {}: hours served on station do not count, the shortest stay of {:.0} \
              h begins anew",
             plan.approach.arrive, scenario.keys.station.at_least_h
+        ));
+    }
+    if let Some(leg) = &plan.approach.last_leg {
+        notes.push(format!(
+            "the plan lands {}: the party is taken to be aboard, with all its fuel; its ways and the ways \
+             home from the landing are sought anew",
+            leg.by
         ));
     }
     if plan.approach.craft != scenario.craft.object.name() {

@@ -7,9 +7,9 @@ use std::path::Path;
 
 use dipward_geodesy::{Position, position};
 use dipward_plugin::{
-    BuildContext, Built, Clock, CraftPoint, CriterionPoint, DisturbancePoint, Document, Fault,
-    Faults, LayerPoint, MainFieldPoint, Point, PolicyPoint, Registry, SearchPoint, WriterPoint,
-    faults_by_schema, pointer_to, read_value, schema_of,
+    BuildContext, Built, Clock, CraftMode, CraftPoint, CriterionPoint, DisturbancePoint, Document,
+    Fault, Faults, LastLegPoint, LayerPoint, MainFieldPoint, Point, PolicyPoint, Registry,
+    SearchPoint, WriterPoint, faults_by_schema, pointer_to, read_value, schema_of,
 };
 use serde_json::Value;
 
@@ -39,6 +39,8 @@ pub struct Scenario {
     pub layers: Vec<Built<LayerPoint>>,
     /// The craft.
     pub craft: Built<CraftPoint>,
+    /// What may carry a party from the ship to the pole.
+    pub last_legs: Vec<Built<LastLegPoint>>,
     /// What the party does on station.
     pub policy: Built<PolicyPoint>,
     /// The search.
@@ -120,11 +122,20 @@ impl Scenario {
             builder.one::<DisturbancePoint>("/pole/disturbance", &keys.pole.disturbance.0);
         let layers = builder.each::<LayerPoint>("/chart/layers", &keys.chart.layers);
         let craft = builder.one::<CraftPoint>("/craft", &keys.craft.0);
+        let last_legs = builder.each::<LastLegPoint>("/last_leg", &keys.last_leg);
         let policy = builder.one::<PolicyPoint>("/station/policy", &keys.station.policy.0);
         let search = builder.one::<SearchPoint>("/search", &keys.search.0);
         let criteria = builder.each::<CriterionPoint>("/ranking", &keys.ranking);
         let outputs = builder.each::<WriterPoint>("/outputs", &outputs);
         let mut faults = builder.faults;
+        if let (Some(craft), false) = (&craft, keys.last_leg.is_empty())
+            && craft.object.mode() != CraftMode::Ship
+        {
+            faults.push(
+                Fault::at("/last_leg", "only a ship lands a party for a last leg")
+                    .help("leave `last_leg` out, or take a ship for the `craft`"),
+            );
+        }
         if let Some(model) = &model {
             faults.extend(faults_of_years(model, clock, window_hours));
         }
@@ -141,6 +152,7 @@ impl Scenario {
                     disturbance,
                     layers,
                     craft,
+                    last_legs,
                     policy,
                     search,
                     criteria,
@@ -159,6 +171,7 @@ impl Scenario {
         keys.pole.model = Slot::new(self.model.resolved.clone());
         keys.pole.disturbance = Slot::new(self.disturbance.resolved.clone());
         keys.craft = Slot::new(self.craft.resolved.clone());
+        keys.last_leg = resolved(&self.last_legs);
         keys.station.policy = Slot::new(self.policy.resolved.clone());
         keys.search = Slot::new(self.search.resolved.clone());
         keys.chart.layers = resolved(&self.layers);

@@ -1,5 +1,7 @@
 //! The stay at the pole: does the craft come to stand on the instantaneous pole?
 
+use std::ops::RangeInclusive;
+
 use dipward_field::{FARTHEST_KM, PoleTracks};
 use dipward_plugin::{
     Action, Attainment, ClosestApproach, FirstAttained, Knowledge, MemberOutcome, OffsetKm, Policy,
@@ -20,7 +22,7 @@ pub struct Measure {
 impl Measure {
     /// How many whole hours on end the pole must be within reach: `for_h` hours take
     /// `ceil(for_h) + 1` whole hours, their two ends included; one where `for_h` is 0.
-    fn whole_hours(&self) -> usize {
+    pub(crate) fn whole_hours(&self) -> usize {
         if self.for_h > 0.0 { self.for_h.ceil() as usize + 1 } else { 1 }
     }
 }
@@ -63,12 +65,54 @@ pub struct Stay {
 const BACK_KM: f64 = 1e-6;
 
 /// What becomes of one member.
-struct Outcome {
-    attained_at: Option<usize>,
+pub(crate) struct Outcome {
+    pub(crate) attained_at: Option<usize>,
     /// [`FARTHEST_KM`] where the member has no pole within that distance.
-    closest_km: f64,
-    served_h: usize,
-    within_h: usize,
+    pub(crate) closest_km: f64,
+    pub(crate) served_h: usize,
+    pub(crate) within_h: usize,
+}
+
+impl Outcome {
+    pub(crate) const fn new() -> Self {
+        Self { attained_at: None, closest_km: FARTHEST_KM, served_h: 0, within_h: 0 }
+    }
+}
+
+impl Stay {
+    /// Gathers the outcomes of all members.
+    ///
+    /// # Arguments
+    ///
+    /// How many members attain if the craft keeps to the mean pole, and how many a craft could attain
+    /// that knew the pole's track; the whole hours of the stay.
+    pub(crate) fn of(
+        outcomes: &[Outcome],
+        (held, foreseen): (usize, usize),
+        hours: RangeInclusive<usize>,
+        within_km: f64,
+    ) -> Self {
+        let attained = || outcomes.iter().filter_map(|outcome| outcome.attained_at);
+        let count = attained().count();
+        let (low, high) = wilson_interval(count, outcomes.len());
+        let share = |count: usize| count as f64 / outcomes.len().max(1) as f64;
+        let outcome = summary(outcomes, *hours.start());
+        Self {
+            attainment: Attainment {
+                probability: share(count),
+                low,
+                high,
+                within_km,
+                median_closest_km: outcome.closest_km.half,
+                if_holding: share(held),
+                if_clairvoyant: share(foreseen),
+            },
+            cumulative: hours
+                .map(|hour| (hour as f64, share(attained().filter(|at| *at <= hour).count())))
+                .collect(),
+            outcome,
+        }
+    }
 }
 
 impl Station<'_> {
@@ -88,29 +132,11 @@ impl Station<'_> {
             first_attained(first..=end, self.measure, distance).is_some()
         });
         let foreseen = (0..members).filter(|&member| self.could_attain(member, first, end));
-        let attained = || outcomes.iter().filter_map(|outcome| outcome.attained_at);
-        let count = attained().count();
-        let (low, high) = wilson_interval(count, members);
-        let share = |count: usize| count as f64 / members.max(1) as f64;
-        let outcome = summary(&outcomes, first);
-        Stay {
-            attainment: Attainment {
-                probability: share(count),
-                low,
-                high,
-                within_km: self.measure.within_km,
-                median_closest_km: outcome.closest_km.half,
-                if_holding: share(held.count()),
-                if_clairvoyant: share(foreseen.count()),
-            },
-            cumulative: (first..=end)
-                .map(|hour| (hour as f64, share(attained().filter(|at| *at <= hour).count())))
-                .collect(),
-            outcome,
-        }
+        let counts = (held.count(), foreseen.count());
+        Stay::of(&outcomes, counts, first..=end, self.measure.within_km)
     }
 
-    fn whole_hours(&self, arrive_hour: f64, leave_hour: f64) -> (usize, usize) {
+    pub(crate) fn whole_hours(&self, arrive_hour: f64, leave_hour: f64) -> (usize, usize) {
         let last = self.tracks.mean_track().len().saturating_sub(1);
         let first = (arrive_hour.max(0.0).ceil() as usize).min(last);
         (first, (leave_hour.max(0.0).floor() as usize).clamp(first, last))
@@ -120,14 +146,37 @@ impl Station<'_> {
         self.tracks.offset_km(member, hour)
     }
 
-    fn follow(&self, member: usize, first: usize, end: usize, policy: &dyn Policy) -> Outcome {
+    /// What the party knows at a whole hour of a stay.
+    pub(crate) fn knowledge(
+        &self,
+        member: usize,
+        hour: usize,
+        stay: RangeInclusive<usize>,
+        craft_km: OffsetKm,
+        pole_km: Option<OffsetKm>,
+        reach_km: f64,
+    ) -> Knowledge {
         let first_utc_hour =
             (self.tracks.clock().start().as_second().rem_euclid(86_400) / 3600) as usize;
+        let distance_km = pole_km.map_or(f64::INFINITY, |pole| length(less(pole, craft_km)));
+        Knowledge {
+            hour: hour as f64,
+            since_arrival_h: hour.saturating_sub(*stay.start()) as f64,
+            left_h: stay.end().saturating_sub(hour) as f64,
+            craft_km,
+            oval_km: self.oval_km[(first_utc_hour + hour) % 24],
+            haunt_km: self.haunt_km,
+            reading_km: pole_km.filter(|_| distance_km <= self.reading_range_km),
+            kp_thirds: self.tracks.kp_thirds(member, hour),
+            reach_km,
+        }
+    }
+
+    fn follow(&self, member: usize, first: usize, end: usize, policy: &dyn Policy) -> Outcome {
         let mut craft_km = [0.0; 2];
         let mut fuel_t = self.chase_fuel_t;
         let mut run = 0;
-        let mut outcome =
-            Outcome { attained_at: None, closest_km: FARTHEST_KM, served_h: 0, within_h: 0 };
+        let mut outcome = Outcome::new();
         for hour in first..=end {
             let pole_km = self.offset_km(member, hour);
             let distance_km = pole_km.map_or(f64::INFINITY, |pole| length(less(pole, craft_km)));
@@ -141,17 +190,7 @@ impl Station<'_> {
                 outcome.attained_at.get_or_insert(hour);
             }
             let (reach_km, _) = self.pace(hour, fuel_t);
-            let known = Knowledge {
-                hour: hour as f64,
-                since_arrival_h: (hour - first) as f64,
-                left_h: (end - hour) as f64,
-                craft_km,
-                oval_km: self.oval_km[(first_utc_hour + hour) % 24],
-                haunt_km: self.haunt_km,
-                reading_km: pole_km.filter(|_| distance_km <= self.reading_range_km),
-                kp_thirds: self.tracks.kp_thirds(member, hour),
-                reach_km,
-            };
+            let known = self.knowledge(member, hour, first..=end, craft_km, pole_km, reach_km);
             let aim_km = match policy.act(&known) {
                 Action::Hold => craft_km,
                 Action::MakeFor(aim) => aim,
@@ -289,11 +328,11 @@ pub(crate) fn distributions(members: &[MemberOutcome]) -> (ClosestApproach, Firs
     (closest_km, first_attained_d)
 }
 
-fn length([north, east]: OffsetKm) -> f64 {
+pub(crate) fn length([north, east]: OffsetKm) -> f64 {
     north.hypot(east)
 }
 
-fn less(a: OffsetKm, b: OffsetKm) -> OffsetKm {
+pub(crate) fn less(a: OffsetKm, b: OffsetKm) -> OffsetKm {
     [a[0] - b[0], a[1] - b[1]]
 }
 

@@ -3,10 +3,12 @@
 use dipward_geodesy::{distance_km, inverse, position};
 use dipward_plugin::{Approach, Waypoint};
 
+use crate::order::lands;
+
 /// "West of it by up to 180 km: 9 h longer, 14 t less, minimum RIO +3".
 #[must_use]
 pub(crate) fn trade(best: &Approach, other: &Approach) -> String {
-    let mut parts = Vec::new();
+    let mut parts: Vec<String> = lands(other).into_iter().collect();
     let hours = other.duration_h - best.duration_h;
     if hours.abs() >= 0.5 {
         parts.push(format!(

@@ -2,9 +2,9 @@
 
 use dipward_plugin::TurnBack;
 
-use crate::{homeward::Homeward, world::World};
+use crate::{approach::Lying, homeward::Homeward, world::World};
 
-/// The last moment at the pole at which the fuel left still suffices for the way home of least fuel
+/// The last moment at the pole, or at the landing, at which the fuel left still suffices for the way home of least fuel
 /// and the reserve.
 ///
 /// It is found by a forward scan over the instants of leaving, with the ice of each, from the arrival
@@ -16,10 +16,11 @@ pub(crate) fn turn_back(
     world: &World<'_>,
     arrive_hour: f64,
     out_t: f64,
+    lying: &Lying,
     homes: &[Homeward],
 ) -> TurnBack {
     let stores = world.stores;
-    let chase_t = world.scenario.keys.station.chase_fuel_t;
+    let chase_t = lying.chase_t(world);
     let margin_t = |home: &Homeward| {
         home.least_fuel.as_ref().ok().map(|route| {
             let held_t = stores.hold_t_per_h * (home.hour - arrive_hour) + chase_t;
@@ -28,7 +29,7 @@ pub(crate) fn turn_back(
     };
     let on_station = homes.iter().filter(|home| home.hour >= arrive_hour);
     let last = last_safe(on_station.map(|home| (home.hour, margin_t(home)))).unwrap_or(arrive_hour);
-    let at = world.mean_pole(last);
+    let at = lying.position(world, last);
     TurnBack {
         time: world.scenario.clock.instant(last),
         latitude_deg: at.y(),

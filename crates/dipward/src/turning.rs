@@ -43,6 +43,7 @@ pub(crate) fn turning(
     let stores = world.stores;
     let beset_t = world.beset_t();
     let way = &planned.out;
+    let lying = &planned.lying;
     let under_way = points_under_way(way, keys.voyage.turning_points);
     let starts: Vec<(f64, Position)> =
         under_way.iter().map(|point| (point.hour, point.position)).collect();
@@ -75,9 +76,10 @@ pub(crate) fn turning(
     }
     if let Some(end) = way.last() {
         let leave_hour = clock.hour(planned.approach.leave);
-        for home in homes.iter().filter(|home| home.hour > end.hour && home.hour <= leave_hour) {
-            let held_t = stores.hold_t_per_h * (home.hour - end.hour) + keys.station.chase_fuel_t;
-            let at = world.mean_pole(home.hour);
+        let on_station = |home: &&Homeward| home.hour > end.hour && home.hour <= leave_hour;
+        for home in lying.homes(homes).iter().filter(on_station) {
+            let held_t = stores.hold_t_per_h * (home.hour - end.hour) + lying.chase_t(world);
+            let at = lying.position(world, home.hour);
             decisions.push((home.hour, decision(home.hour, at, end.fuel_used_t + held_t, home)));
         }
     }
@@ -86,7 +88,7 @@ pub(crate) fn turning(
     let crossings = crossings(&margins)
         .into_iter()
         .map(|(hour, event)| {
-            let at = position_at(way, hour).unwrap_or_else(|| world.mean_pole(hour));
+            let at = position_at(way, hour).unwrap_or_else(|| lying.position(world, hour));
             let (latitude_deg, longitude_deg) = (at.y(), at.x());
             TurningCrossing { time: clock.instant(hour), latitude_deg, longitude_deg, event }
         })

@@ -8,6 +8,7 @@ use dipward_plugin::{Control, Error, Fault, Faults, PaceTable, Quantity, Stores}
 use crate::{
     PlanError,
     scenario::Scenario,
+    stages::{Ground, Leg, legs, reads},
     station::{Measure, Station, haunt},
 };
 
@@ -44,6 +45,30 @@ pub struct Moves {
     pub extra_t_per_h: Vec<f64>,
 }
 
+impl Moves {
+    /// What a craft can do at the mean pole at full power.
+    pub(crate) fn at_mean_pole(tracks: &PoleTracks, table: &PaceTable) -> Self {
+        let hours = 0..tracks.mean_track().len();
+        let (reach_km, extra_t_per_h) = hours
+            .map(|hour| {
+                let frame = frame_at(table, hour as f64);
+                let cell = tracks.mean(hour).and_then(|at| table.grid.cell_at(at));
+                let at = cell.map(|cell| table.offset(0, 0, frame) + cell as usize);
+                let value = |of: &[f32]| at.and_then(|at| of.get(at)).map(|&one| f64::from(one));
+                let pace = value(&table.pace_h_per_km).unwrap_or(f64::INFINITY);
+                let burn = value(&table.burn_t_per_h).unwrap_or(0.0);
+                (1.0 / pace, (burn - table.hold_t_per_h).max(0.0))
+            })
+            .unzip();
+        Moves { reach_km, extra_t_per_h }
+    }
+}
+
+/// The frame of a table that holds at an hour.
+fn frame_at(table: &PaceTable, hour: f64) -> usize {
+    table.hours.partition_point(|&frame| frame <= hour).saturating_sub(1)
+}
+
 /// Everything that routes are sought in.
 #[derive(Debug)]
 pub struct World<'a> {
@@ -67,6 +92,8 @@ pub struct World<'a> {
     pub departures: Vec<f64>,
     /// Fuel at each departure, the reserve and the burn on station.
     pub stores: Stores,
+    /// The last legs, made ready.
+    pub(crate) legs: Vec<Leg<'a>>,
 }
 
 /// Where a voyage begins that does not begin in a port.
@@ -111,6 +138,11 @@ impl<'a> World<'a> {
         let grid = make_grid(scenario, tracks.mean_track())?;
         let craft = scenario.craft.object.as_ref();
         let mut wanted = craft.reads();
+        for read in reads(scenario) {
+            if !wanted.contains(&read) {
+                wanted.push(read);
+            }
+        }
         for shown in [Quantity::ICE_CONCENTRATION, Quantity::LAND, Quantity::SHELF] {
             if !wanted.contains(&shown) {
                 wanted.push(shown);
@@ -126,6 +158,8 @@ impl<'a> World<'a> {
             Chart::lay(grid, scenario.clock, scenario.window_hours, &layers, &wanted, control)?;
         let (table, risk) = pace_table(&chart, craft, control)?;
         let (harbours, refuges) = make_harbours(scenario, &table)?;
+        let ground = Ground { scenario, tracks: &tracks, chart: &chart, table: &table };
+        let legs = legs(scenario, ground, control)?;
         Ok(Self {
             scenario,
             window_hours: scenario.window_hours,
@@ -137,6 +171,7 @@ impl<'a> World<'a> {
             refuges,
             departures: scenario.departures.clone(),
             stores: craft.stores(),
+            legs,
         })
     }
 
@@ -171,25 +206,19 @@ impl<'a> World<'a> {
     /// and what it then burns beyond keeping station, t.
     #[must_use]
     pub fn moves_on_station(&self) -> Moves {
-        let hours = 0..self.tracks.mean_track().len();
-        let (reach_km, extra_t_per_h) = hours
-            .map(|hour| {
-                let frame = self.frame_at(hour as f64);
-                let cell = self.tracks.mean(hour).and_then(|at| self.table.grid.cell_at(at));
-                let at = cell.map(|cell| self.table.offset(0, 0, frame) + cell as usize);
-                let value = |of: &[f32]| at.and_then(|at| of.get(at)).map(|&one| f64::from(one));
-                let pace = value(&self.table.pace_h_per_km).unwrap_or(f64::INFINITY);
-                let burn = value(&self.table.burn_t_per_h).unwrap_or(0.0);
-                (1.0 / pace, (burn - self.table.hold_t_per_h).max(0.0))
-            })
-            .unzip();
-        Moves { reach_km, extra_t_per_h }
+        Moves::at_mean_pole(&self.tracks, &self.table)
+    }
+
+    /// The mean pole, hour by hour.
+    #[must_use]
+    pub(crate) fn mean_track(&self) -> Vec<(f64, Position)> {
+        (0..).map(f64::from).zip(self.tracks.mean_track().iter().copied()).collect()
     }
 
     /// The frame of the tables that holds at an hour.
     #[must_use]
     pub fn frame_at(&self, hour: f64) -> usize {
-        self.table.hours.partition_point(|&frame| frame <= hour).saturating_sub(1)
+        frame_at(&self.table, hour)
     }
 
     /// The stay at the pole.

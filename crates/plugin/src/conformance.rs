@@ -13,6 +13,7 @@
 mod craft;
 mod criterion;
 mod disturbance;
+mod last_leg;
 mod layer;
 mod main_field;
 mod policy;
@@ -23,6 +24,7 @@ mod writer;
 pub use craft::check_craft;
 pub use criterion::check_criterion;
 pub use disturbance::check_disturbance;
+pub use last_leg::check_last_leg;
 pub use layer::check_layer;
 pub use main_field::check_main_field;
 pub use policy::check_policy;

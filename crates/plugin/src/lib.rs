@@ -7,6 +7,7 @@
 //! scenario.yaml -> Registry -> MainField, Disturbance   -> ensemble of pole tracks
 //!                              Layer                    -> chart
 //!                              Craft                    -> PaceTable
+//!                              LastLeg                  -> landings, a party to the pole and back
 //!                              Search                   -> Route
 //!                              Criterion                -> Ranking
 //!                              Writer                   -> OutputFile
@@ -27,6 +28,8 @@ mod diagnostics;
 mod disturbance;
 mod document;
 mod error;
+mod last_leg;
+mod last_leg_plan;
 mod layer;
 mod main_field;
 mod policy;
@@ -48,6 +51,11 @@ pub use diagnostics::{Fault, Faults};
 pub use disturbance::{Disturbance, DisturbanceRequest, ExternalField};
 pub use document::{Document, pointer_to};
 pub use error::Error;
+pub use last_leg::{
+    AirStores, AirWeather, Aircraft, DepotFuel, LandingRule, LastLeg, March, MarchFuel, Means,
+    OverIceParty, Stretch,
+};
+pub use last_leg_plan::{LastLegPlan, LegFuel, LegTravel, Sorties};
 pub use layer::{Beyond, Change, Ground, Laid, Layer, Outline};
 pub use main_field::{FieldSample, FieldSigma, FieldVector, MainField, Site};
 pub use policy::{Action, Knowledge, OffsetKm, Policy};
@@ -59,8 +67,9 @@ pub use ranking::{
     TurnBack, TurningCrossing, TurningDecision, TurningEvent, TurningScan, Waypoint,
 };
 pub use registry::{
-    Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind, LayerPoint,
-    MainFieldPoint, Point, PolicyPoint, Registry, SLOTS, SearchPoint, Spec, WriterPoint,
+    Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind, LastLegPoint,
+    LayerPoint, MainFieldPoint, Point, PolicyPoint, Registry, SLOTS, SearchPoint, Spec,
+    WriterPoint,
 };
 pub use schema::{faults_by_schema, read_value, schema_of};
 pub use search::{

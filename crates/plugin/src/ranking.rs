@@ -6,7 +6,7 @@ use dipward_geodesy::Hemisphere;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
-use crate::{Assumption, Closure};
+use crate::{Assumption, Closure, LastLegPlan};
 
 /// The version of the ranking's layout. It grows when a reader would have to change.
 pub const SCHEMA_VERSION: u32 = 1;
@@ -82,13 +82,13 @@ pub struct Approach {
     pub depart: Timestamp,
     /// Reaching the mean pole.
     pub arrive: Timestamp,
-    /// Leaving the station.
+    /// Leaving the station: the ship's leaving of the landing where there is a last leg.
     pub leave: Timestamp,
     /// Back in port.
     pub back: Timestamp,
-    /// Length of the outward route.
+    /// Length of the outward route, the last leg included.
     pub distance_km: f64,
-    /// Duration of the outward route.
+    /// Duration of the outward route, the last leg included.
     pub duration_h: f64,
     /// What the party does on station.
     pub on_station: String,
@@ -125,13 +125,16 @@ pub struct Approach {
     pub tied_with_previous: bool,
     /// Figures of merit by name.
     pub criteria: BTreeMap<String, f64>,
-    /// The way out.
+    /// The way out: of the ship alone where there is a last leg.
     pub waypoints: Vec<Waypoint>,
     /// The way home.
     pub home: Vec<Waypoint>,
+    /// The last leg, where the ship does not go to the pole herself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub last_leg: Option<LastLegPlan>,
 }
 
-/// Fuel of an approach, tonnes.
+/// Fuel of an approach, tonnes: the ship's own.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct FuelPlan {
     /// Burnt on the way out.

@@ -7,8 +7,8 @@ use serde::{Serialize, de::DeserializeOwned};
 use serde_json::{Map, Value, json};
 
 use crate::{
-    BuildContext, Craft, Criterion, Disturbance, Fault, Faults, Layer, MainField, Policy, Search,
-    Writer,
+    BuildContext, Craft, Criterion, Disturbance, Fault, Faults, LastLeg, Layer, MainField, Policy,
+    Search, Writer,
     document::pointer_to,
     schema::{choice, faults_by_schema, nearest, read_value, schema_of},
 };
@@ -46,6 +46,8 @@ points! {
     LayerPoint => Layer at "chart.layers[]";
     /// The point of [`Craft`] kinds.
     CraftPoint => Craft at "craft";
+    /// The point of [`LastLeg`] kinds.
+    LastLegPoint => LastLeg at "last_leg[]";
     /// The point of [`Policy`] kinds.
     PolicyPoint => Policy at "station.policy";
     /// The point of [`Search`] kinds.

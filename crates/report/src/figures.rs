@@ -60,6 +60,14 @@ pub(crate) fn percent_within(share: f64, low: f64, high: f64) -> String {
     format!("{} ({} to {}{JOINT}%)", percent(share), end(low), end(high))
 }
 
+/// How far a route lies above its bound, in percent; there is no bound with a last leg.
+pub(crate) fn gap(approach: &Approach) -> String {
+    match approach.last_leg {
+        Some(_) => NONE.to_owned(),
+        None => fixed(approach.gap_percent, 1),
+    }
+}
+
 /// The rank, with an equals sign where the ensemble does not tell it apart from the one before.
 pub(crate) fn ranked(approach: &Approach) -> String {
     let tied = if approach.tied_with_previous { "=" } else { "" };

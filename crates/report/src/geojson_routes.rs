@@ -17,7 +17,7 @@ use crate::antimeridian::{LonLat, densified, split_line, split_ring};
 #[serde(deny_unknown_fields)]
 pub struct RoutesGeoJsonSpec {}
 
-/// Writes the ways out and home, the points of no return, ports and the pole's track, daily oval,
+/// Writes the ways out and home, landings and last legs, the points of no return, ports and the pole's track, daily oval,
 /// clouds and ellipses as `routes.geojson`.
 ///
 /// Lines are cut to pieces of at most 50 km, so that straight pieces in longitude and latitude follow
@@ -111,7 +111,35 @@ fn add_approach(approach: &Approach, features: &mut Vec<Feature>) {
         "turn_back",
         about(json!({ "time": turn.time })),
     );
-    for (made, role) in [(out, "out"), (home, "home"), (turn_back, "turn_back")] {
+    let mut all = vec![(out, "out"), (home, "home"), (turn_back, "turn_back")];
+    if let Some(leg) = &approach.last_leg {
+        let landing = position(leg.landing_latitude_deg, leg.landing_longitude_deg);
+        let landing = point_geometry(landing);
+        let lies = about(json!({
+            "by": leg.by,
+            "travel": leg.travel,
+            "ship_arrives": leg.ship_arrives,
+            "ship_leaves": leg.ship_leaves,
+            "short_km": leg.short_km,
+            "radius_km": leg.radius_km,
+            "no_return_h": leg.no_return_h,
+        }));
+        all.push((feature(landing, "landing", lies), "landing"));
+        for (role, way, hours, fuel_t) in [
+            ("leg_out", &leg.out, leg.out_h, leg.fuel_t.out),
+            ("leg_home", &leg.home, leg.home_h, leg.fuel_t.home),
+        ] {
+            let goes = about(json!({
+                "by": leg.by,
+                "depart": way.first().map(|point| point.time),
+                "arrive": way.last().map(|point| point.time),
+                "duration_h": hours,
+                "fuel_t": fuel_t,
+            }));
+            all.push((feature(line_geometry(&positions(way)), role, goes), role));
+        }
+    }
+    for (made, role) in all {
         features.extend(made.map(|feature| Feature { id: id(role), ..feature }));
     }
 }

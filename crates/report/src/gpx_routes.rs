@@ -19,7 +19,8 @@ use crate::figures::{clean, fixed, percent};
 pub struct GpxSpec {}
 
 /// Writes each approach as a GPX 1.1 file `routes/<id>.gpx` with three routes: out, on station and
-/// home, each point with its time, and the point of no return as a waypoint.
+/// home, each point with its time, and the point of no return as a waypoint. A last leg adds two routes,
+/// `leg-out` and `leg-home`, and the landing.
 ///
 /// Schema: <https://www.topografix.com/GPX/1/1/gpx.xsd>.
 #[derive(Debug, Clone, Copy, Default)]
@@ -73,15 +74,23 @@ fn free_stem(id: &str, taken: &mut BTreeSet<String>) -> String {
 fn gpx_of(report: &Report, approach: &Approach) -> Result<Vec<u8>, Error> {
     let ranking = &report.ranking;
     let id = clean(&approach.id);
+    let leg = approach.last_leg.as_ref();
+    let lies_from = leg.map_or(approach.arrive, |leg| leg.ship_arrives);
     let station: Vec<Waypoint> = match (approach.waypoints.last(), approach.home.first()) {
         (Some(&end), Some(&start)) => vec![
-            Waypoint { time: approach.arrive, speed_kn: 0.0, ..end },
+            Waypoint { time: lies_from, speed_kn: 0.0, ..end },
             Waypoint { time: approach.leave, speed_kn: 0.0, ..start },
         ],
         _ => Vec::new(),
     };
-    let parts: [(u32, &str, &[Waypoint]); 3] =
-        [(1, "out", &approach.waypoints), (2, "station", &station), (3, "home", &approach.home)];
+    let mut parts: Vec<(u32, &str, &[Waypoint])> = vec![
+        (1, "out", &approach.waypoints),
+        (2, "station", &station),
+        (3, "home", &approach.home),
+    ];
+    if let Some(leg) = leg {
+        parts.extend([(4, "leg-out", leg.out.as_slice()), (5, "leg-home", leg.home.as_slice())]);
+    }
     let mut file = Gpx {
         version: GpxVersion::Gpx11,
         creator: Some(format!("dipward {}", clean(&ranking.dipward_version))),
@@ -106,6 +115,19 @@ fn gpx_of(report: &Report, approach: &Approach) -> Result<Vec<u8>, Error> {
         "The last moment at which the fuel brings the craft home with its reserve.".to_owned(),
     );
     file.waypoints.push(turn_back);
+    if let Some(leg) = leg {
+        let (latitude_deg, longitude_deg) = (leg.landing_latitude_deg, leg.landing_longitude_deg);
+        let mut landing = point_at(latitude_deg, longitude_deg, leg.ship_arrives)?;
+        landing.name = Some("landing".to_owned());
+        landing.description = Some(format!(
+            "Here the ship lies while {} {} {} km to the mean pole; radius {} km.",
+            clean(&leg.by),
+            leg.travel.verb(),
+            fixed(leg.short_km, 0),
+            fixed(leg.radius_km, 0)
+        ));
+        file.waypoints.push(landing);
+    }
     for (number, part, waypoints) in parts {
         if waypoints.is_empty() {
             continue;

@@ -1,8 +1,8 @@
 //! The ranking as plain text for a terminal.
 
-use dipward_plugin::{Approach, Ranking};
+use dipward_plugin::{Approach, LegTravel, Ranking};
 
-use crate::figures::{NONE, clean, fixed, hours_between, instant, ranked};
+use crate::figures::{NONE, clean, fixed, gap, hours_between, instant, ranked};
 
 /// A column of the table.
 struct Column {
@@ -24,7 +24,7 @@ const fn column(
     Column { heading, unit, to_right, gives_way, cell }
 }
 
-const COLUMNS: [Column; 16] =
+const COLUMNS: [Column; 17] =
     [
         column("rank", "", true, 0, ranked),
         column("id", "", false, 0, |approach| clean(&approach.id)),
@@ -36,6 +36,15 @@ const COLUMNS: [Column; 16] =
             fixed(hours_between(approach.depart, approach.arrive) / 24.0, 1)
         }),
         column("dist", "km", true, 4, |approach| fixed(approach.distance_km, 0)),
+        column("last leg", "km", false, 4, |approach| {
+            approach.last_leg.as_ref().map_or_else(String::new, |leg| {
+                let way = match leg.travel {
+                    LegTravel::Air => "air",
+                    LegTravel::OverIce => "ice",
+                };
+                format!("{way} {}", fixed(leg.short_km, 0))
+            })
+        }),
         column("fuel:out", "t", true, 7, |approach| fixed(approach.fuel_t.out, 0)),
         column("stn", "t", true, 8, |approach| fixed(approach.fuel_t.station, 0)),
         column("home", "t", true, 7, |approach| fixed(approach.fuel_t.home, 0)),
@@ -54,7 +63,7 @@ const COLUMNS: [Column; 16] =
             approach.risk.minimum_rio.map_or_else(|| NONE.to_owned(), |rio| fixed(rio, 0))
         }),
         column("elev", "h", true, 2, |approach| fixed(approach.risk.hours_elevated, 0)),
-        column("gap", "%", true, 5, |approach| fixed(approach.gap_percent, 1)),
+        column("gap", "%", true, 5, gap),
         column("front", "", false, 5, |approach| {
             if approach.on_front { "*".to_owned() } else { String::new() }
         }),
@@ -89,6 +98,8 @@ pub fn table(ranking: &Ranking, width: Option<usize>) -> String {
             let wide = widest.max(length(column.heading)).max(length(column.unit));
             (column, cells, wide)
         })
+        // What is said of no approach needs no column.
+        .filter(|(_, cells, _)| cells.iter().any(|cell| !cell.is_empty()))
         .collect();
     let room = width.unwrap_or(usize::MAX).saturating_add(BETWEEN);
     while columns.iter().map(|(_, _, wide)| wide + BETWEEN).sum::<usize>() > room {

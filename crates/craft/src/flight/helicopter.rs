@@ -79,13 +79,21 @@ pub enum FlightHindrance {
     Wind,
 }
 
+impl FlightHindrance {
+    /// The hindrance in words.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Visibility => "visibility below the helicopter's limit, or unknown",
+            Self::Darkness => "too dark for the helicopter",
+            Self::Wind => "wind above the helicopter's limit, or unknown",
+        }
+    }
+}
+
 impl fmt::Display for FlightHindrance {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Visibility => "visibility below the helicopter's limit",
-            Self::Darkness => "too dark for the helicopter",
-            Self::Wind => "wind above the helicopter's limit",
-        })
+        f.write_str(self.words())
     }
 }
 
@@ -112,14 +120,25 @@ impl Helicopter {
         }
     }
 
+    /// Reserve and contingency: what must be left on landing.
+    #[must_use]
+    pub fn held_kg(&self) -> f64 {
+        self.burn_kg_per_h * self.reserve_min / 60.0 + self.contingency_fraction * self.fuel_kg
+    }
+
+    /// Burnt at the target with the engine running.
+    #[must_use]
+    pub fn on_scene_kg(&self) -> f64 {
+        self.burn_kg_per_h * self.on_scene_min / 60.0
+    }
+
     /// How far it may go along a course and come back along it, in one steady wind, with its
     /// reserve, contingency and time on scene. 0 where it may not go at all.
     #[must_use]
     pub fn radius_km(&self, wind_kn: f64, wind_from_deg: f64, course_deg: f64) -> f64 {
         let out = ground_speed(self.airspeed_kn, wind_kn, wind_from_deg, course_deg);
         let home = ground_speed(self.airspeed_kn, wind_kn, wind_from_deg, course_deg + 180.0);
-        let held_kg = self.burn_kg_per_h * (self.reserve_min + self.on_scene_min) / 60.0
-            + self.contingency_fraction * self.fuel_kg;
+        let held_kg = self.held_kg() + self.on_scene_kg();
         let (Some(out_kn), Some(home_kn)) = (out, home) else {
             return 0.0;
         };

@@ -2,9 +2,11 @@
 //! and the helicopter that flies by them.
 
 mod helicopter;
+mod last_leg;
 mod turning;
 mod wind;
 
 pub use helicopter::{FlightHindrance, Helicopter};
+pub use last_leg::HelicopterSpec;
 pub use turning::{CriticalPoint, PointOfNoReturn, radius_of_action_nm};
 pub use wind::{crossing_time, ground_speed};

@@ -1,10 +1,12 @@
 //! Travel over sea ice, shelf and ice sheet.
 
 mod bearing;
+mod last_leg;
 mod party;
 mod traverse;
 
 pub use bearing::{BearingConvention, BearingRisk, critical_speed_km_h};
+pub use last_leg::{DepotKeys, OverIcePartySpec};
 pub use party::{
     Bearing, BurnLoad, GroundFactors, PartyFuel, TrackedPartySpec, UnknownSlope, Vehicles,
 };

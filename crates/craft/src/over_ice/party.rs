@@ -340,7 +340,7 @@ impl TrackedParty {
 /// limitations of Gold's formula).
 const HEAVY_PLANT_T: f64 = 40.0;
 
-fn tonnes(litres: f64, fuel: &PartyFuel) -> f64 {
+pub(super) fn tonnes(litres: f64, fuel: &PartyFuel) -> f64 {
     litres * fuel.density_kg_per_l / 1000.0
 }
 

@@ -114,7 +114,7 @@ fn figures(
     let lines = Lines::new(&world.table, control)?;
     // The turning point is no part of the figures: no ways home are sought.
     let homes = homeward(&world, &[], world.scenario.search.object.as_ref(), control)?;
-    let sailed = remaining::sail(&world, &lines, &plan.approach, &homes);
+    let sailed = remaining::sail(&world, &lines, &plan.approach, &homes, control)?;
     Ok(sailed.planned.map(|planned| Figures::of(&planned.approach)))
 }
 

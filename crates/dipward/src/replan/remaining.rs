@@ -1,10 +1,11 @@
 //! The present plan, sailed from here: the waypoints ahead, the stay and the way home.
 
 use dipward_geodesy::{Position, direct, distance_km, inverse, position};
-use dipward_plugin::{Approach, Route, Waypoint};
+use dipward_plugin::{Approach, Control, Error, Route, Waypoint};
 
+use super::landing;
 use crate::{
-    approach::{Lines, Planned, plan_way},
+    approach::{Lines, Lying, Planned, plan_way},
     homeward::Homeward,
     outward::{Outward, Sought, Way},
     turn_back::turn_back,
@@ -12,7 +13,7 @@ use crate::{
 };
 
 /// What a plan is called in an approach that was sought for least fuel.
-const LEAST_FUEL: &str = "least fuel";
+pub(super) const LEAST_FUEL: &str = "least fuel";
 /// The pole is met when a further round moves the arrival by less, hours: a third of a second.
 const MET_H: f64 = 1e-4;
 /// Each round shrinks the error by the ratio of the pole's speed to the craft's, so that a pole at
@@ -33,41 +34,43 @@ pub(super) struct Sailed {
 /// Sails a plan from the one start of a world.
 ///
 /// The waypoints ahead stay as they are but for the last, which is where the mean pole is on arrival.
-/// The stay ends when the plan ends it, or later where the shortest stay wants it.
+/// The stay ends when the plan ends it, or later where the shortest stay wants it. A plan in two stages
+/// ends at its landing, as [`landing::sail`] says.
+///
+/// # Errors
+///
+/// What the search says.
 pub(super) fn sail(
     world: &World<'_>,
     lines: &Lines<'_>,
     plan: &Approach,
     homes: &[Homeward],
-) -> Sailed {
+    control: &Control,
+) -> Result<Sailed, Error> {
     let sparing = plan.sought == LEAST_FUEL;
     let mut sailed = Sailed { way: None, planned: Err(String::new()) };
     let here = world.harbours.iter().rfind(|harbour| harbour.depart);
     let (Some(harbour), Some(&hour)) = (here, world.departures.first()) else {
         sailed.planned = Err("there is no start".to_owned());
-        return sailed;
+        return Ok(sailed);
     };
     let track: Vec<Position> = plan.waypoints.iter().map(place).collect();
     let ahead = waypoints_ahead(&track, harbour.position);
+    if let Some(leg) = &plan.last_leg {
+        return landing::sail(world, lines, plan, leg, (harbour, hour), ahead, control);
+    }
     let planned_h = world.scenario.clock.hour(plan.arrive);
     let way = match meet(world, lines, sparing, (harbour.position, hour), ahead, planned_h) {
         Ok(way) => way,
         Err(reason) => {
             sailed.planned = Err(reason);
-            return sailed;
+            return Ok(sailed);
         }
     };
     sailed.way = Some(way.clone());
-    let outward = Outward {
-        harbour,
-        hour,
-        ways: Vec::new(),
-        reason: None,
-        lower_bound_h: 0.0,
-        lower_bound_t: 0.0,
-    };
+    let outward = Outward::empty(harbour, hour);
     sailed.planned = whole_voyage(world, lines, plan, &outward, way, homes);
-    sailed
+    Ok(sailed)
 }
 
 fn whole_voyage(
@@ -86,14 +89,14 @@ fn whole_voyage(
     let leave = scenario.clock.hour(plan.leave).max(arrive + scenario.keys.station.at_least_h);
     let home = way_home(world, lines, plan, leave)?;
     let sought = if plan.sought == LEAST_FUEL { Sought::LeastFuel } else { Sought::Earliest };
-    let way = Way { sought, alternative: 0, route };
+    let way = Way { sought, alternative: 0, route, landed: None };
     let moves = world.moves_on_station();
     let station = world.station(&moves);
     let mut planned = plan_way(world, outward, &way, &[home], lines, &station)?;
     let out_t = way.route.fuel_t();
     planned.approach.id.clone_from(&plan.id);
     planned.approach.sought.clone_from(&plan.sought);
-    planned.approach.turn_back = turn_back(world, arrive, out_t, homes);
+    planned.approach.turn_back = turn_back(world, arrive, out_t, &Lying::AtPole, homes);
     Ok(planned)
 }
 
@@ -157,7 +160,7 @@ fn meet(
     Err("the pole recedes faster than the craft can follow".to_owned())
 }
 
-fn blocked(way: &str, at: Position) -> String {
+pub(super) fn blocked(way: &str, at: Position) -> String {
     format!(
         "the plan's way {way} is closed for good, or off the chart, on the leg to {:.3}, {:.3}",
         at.y(),
@@ -166,7 +169,7 @@ fn blocked(way: &str, at: Position) -> String {
 }
 
 /// The end of the first leg that cannot be sailed.
-fn first_closed(lines: &Lines<'_>, line: &[Position], hour: f64) -> Option<Position> {
+pub(super) fn first_closed(lines: &Lines<'_>, line: &[Position], hour: f64) -> Option<Position> {
     let count = (2..=line.len()).find(|&count| {
         line.get(..count).is_some_and(|part| lines.sail(part, hour, false, f64::INFINITY).is_none())
     });
@@ -179,7 +182,7 @@ fn place(point: &Waypoint) -> Position {
 
 /// A line without repeated points: the craft waits by itself where the way is closed. At least two
 /// points are left.
-fn without_stops(mut line: Vec<Position>) -> Vec<Position> {
+pub(super) fn without_stops(mut line: Vec<Position>) -> Vec<Position> {
     let first = line.first().copied();
     line.dedup();
     if let (Some(first), 1) = (first, line.len()) {

@@ -8,7 +8,7 @@ use super::{
     remaining::Sailed,
 };
 use crate::{
-    approach::Lines,
+    approach::{Lines, Lying},
     homeward::{Homeward, homeward_from},
     turn_back::last_safe,
     turning::position_at,
@@ -76,18 +76,21 @@ pub(super) fn turning(
     for (point, home) in places.iter().zip(&ways_home) {
         decisions.push(decision(point.hour, point.position, point.fuel_used_t, home));
     }
-    if let Some(end) = way.last().filter(|_| along.is_some()) {
-        let chase_t = world.scenario.keys.station.chase_fuel_t;
-        for home in homes.iter().filter(|home| home.hour > end.hour) {
+    let lying = sailed.planned.as_ref().map_or(&Lying::AtPole, |planned| &planned.lying);
+    // Of a new approach in two stages nothing is known here of the ways home from its landing.
+    let stays = sailed.way.is_some() || best.is_some_and(|best| best.last_leg.is_none());
+    if let Some(end) = way.last().filter(|_| along.is_some() && stays) {
+        let chase_t = lying.chase_t(world);
+        for home in lying.homes(homes).iter().filter(|home| home.hour > end.hour) {
             let held_t = stores.hold_t_per_h * (home.hour - end.hour) + chase_t;
-            let at = world.mean_pole(home.hour);
+            let at = lying.position(world, home.hour);
             decisions.push(decision(home.hour, at, end.fuel_used_t + held_t, home));
         }
     }
 
     let last = last_safe(decisions.iter().map(|(hour, decision)| (*hour, decision.margin_t)));
     let last = last.map(|hour| {
-        let at = position_at(&way, hour).unwrap_or_else(|| world.mean_pole(hour));
+        let at = position_at(&way, hour).unwrap_or_else(|| lying.position(world, hour));
         TurnBack { time: clock.instant(hour), latitude_deg: at.y(), longitude_deg: at.x() }
     });
     let decisions = decisions.into_iter().map(|(_, decision)| decision).collect();

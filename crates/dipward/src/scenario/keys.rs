@@ -2,8 +2,8 @@
 
 use dipward_geodesy::Hemisphere;
 use dipward_plugin::{
-    CraftPoint, CriterionPoint, DisturbancePoint, LayerPoint, MainFieldPoint, PolicyPoint,
-    SearchPoint, WriterPoint,
+    CraftPoint, CriterionPoint, DisturbancePoint, LastLegPoint, LayerPoint, MainFieldPoint,
+    PolicyPoint, SearchPoint, WriterPoint,
 };
 use jiff::Timestamp;
 use schemars::JsonSchema;
@@ -34,6 +34,10 @@ pub struct ScenarioKeys {
     pub craft: Slot<CraftPoint>,
     /// Ports and departures.
     pub voyage: VoyageKeys,
+    /// What may carry a party from the ship to the pole and back: for each entry the ship also seeks
+    /// landings, and the approaches in two stages are ranked with the others. None by default.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub last_leg: Vec<Slot<LastLegPoint>>,
     /// The stay at the pole.
     #[serde(default)]
     pub station: StationKeys,

@@ -86,8 +86,12 @@ pub(crate) fn fill_slots(part: &mut Value, registry: &Registry) {
 /// The faults, by schema, of all slots that can be found in a scenario whose other keys are wrong.
 pub(super) fn faults_of_slots(registry: &Registry, scenario: &Value) -> Vec<Fault> {
     let single = ["/pole/model", "/pole/disturbance", "/craft", "/station/policy", "/search"];
-    let lists =
-        [("/chart/layers", "chart.layers[]"), ("/ranking", "ranking[]"), ("/outputs", "outputs[]")];
+    let lists = [
+        ("/chart/layers", "chart.layers[]"),
+        ("/last_leg", "last_leg[]"),
+        ("/ranking", "ranking[]"),
+        ("/outputs", "outputs[]"),
+    ];
     let mut faults = Vec::new();
     let mut check = |slot: &str, pointer: &str, value: &Value| {
         let kind = value.get("kind").and_then(Value::as_str);

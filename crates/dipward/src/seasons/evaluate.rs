@@ -188,7 +188,7 @@ impl InHand<'_> {
         let (outcome, reason) =
             match approaches_of(self.world, outward, homes, &self.lines, &station) {
                 Ok(found) => {
-                    (self.best(found.into_iter().map(|one| one.approach).collect())?, None)
+                    (self.best(found.planned.into_iter().map(|one| one.approach).collect())?, None)
                 }
                 Err(reason) => (None, Some(reason)),
             };

@@ -116,6 +116,7 @@ pub fn approach() -> Approach {
             waypoint(-64.0, 48.0, 0.0, 60.0),
         ],
         home: vec![waypoint(-64.0, 72.0, 10.0, 0.0), waypoint(-56.0, 120.0, 0.0, 60.0)],
+        last_leg: None,
     }
 }
 

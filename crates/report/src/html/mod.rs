@@ -4,6 +4,7 @@ mod along;
 mod basis;
 mod chances;
 mod chart;
+mod last_leg;
 mod markup;
 mod plot;
 mod result;
@@ -65,6 +66,7 @@ impl Writer for ReportHtml {
             result::summary(page, report);
             result::map(page, report, pieces);
             result::ranking(page, report, &shown);
+            last_leg::section(page, report);
             if !shown.is_empty() {
                 along::section(page, report, &shown);
             }

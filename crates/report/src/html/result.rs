@@ -4,12 +4,14 @@ use dipward_plugin::{Approach, Report};
 use svg::Document;
 
 use super::{
+    last_leg,
     markup::{Cell, Markup},
     plot::swatch,
 };
 use crate::{
     figures::{
-        NONE, fixed, hours_between, instant, instant_in_words, percent_within, place, plain, ranked,
+        NONE, fixed, gap, hours_between, instant, instant_in_words, percent_within, place, plain,
+        ranked,
     },
     map::Pieces,
     paint::{FONTS, Piece, tenth},
@@ -49,6 +51,9 @@ pub(super) fn summary(page: &mut Markup, report: &Report) {
         page.within("div class=\"summary\"", |page| {
             page.within("div", |page| {
                 page.element("p class=\"lead\"", &lead(best));
+                if let Some(leg) = &best.last_leg {
+                    page.element("p", &last_leg::in_words(leg));
+                }
                 page.element("p", &demands(best));
                 for reason in &ranking.why {
                     page.element("p", reason);
@@ -237,7 +242,7 @@ fn row(approach: &Approach, shown: Option<&Shown<'_>>) -> Vec<Cell> {
             approach.risk.minimum_rio.map_or_else(|| NONE.to_owned(), |rio| fixed(rio, 0)),
         ),
         number(approach.risk.hours_elevated, 1),
-        number(approach.gap_percent, 1),
+        Cell::Number(gap(approach)),
         Cell::Words(if approach.on_front { "★" } else { "" }.to_owned()),
         Cell::Number(
             approach

@@ -18,6 +18,9 @@ use crate::{
 pub(crate) const WIDTHS: (f64, f64) = (4.0, 2.4);
 /// The way home, dark over whatever it lies on.
 pub(crate) const HOME: LineStyle = LineStyle { colour: "#1b1f24", dashes: "2 4" };
+/// A last leg, in the colour of its approach.
+const LEG_WIDTH: f64 = 1.8;
+const LEG_DASHES: &str = "1 3";
 /// Width of the way home.
 pub(crate) const HOME_WIDTH: f64 = 1.6;
 
@@ -30,6 +33,13 @@ pub(crate) fn lines(shown: &[Shown<'_>], view: &View<'_>) -> Group {
         group = group
             .add(stroke(data.clone(), "#ffffff", width + 2.4, "none").set("stroke-opacity", 0.9))
             .add(stroke(data, route.line.colour, width, route.line.dashes));
+        if let Some(leg) = &route.approach.last_leg {
+            let on = way(&leg.out, view.grid());
+            if on.len() > 1 {
+                let data = line_path(on.iter().map(|point| view.pixel(*point)).collect());
+                group = group.add(stroke(data, route.line.colour, LEG_WIDTH, LEG_DASHES));
+            }
+        }
     }
     if let Some(best) = shown.first() {
         let home = way(&best.approach.home, view.grid());

@@ -316,6 +316,7 @@ fn approach(
         ]),
         waypoints: out,
         home,
+        last_leg: None,
     };
     (approach, profile)
 }

@@ -1,0 +1,303 @@
+//! Landings for an aircraft: the cells and hours from which its radius of action covers the pole.
+
+use std::collections::BTreeMap;
+
+use dipward_chart::OpenCells;
+use dipward_craft::radius_of_action_nm;
+use dipward_geodesy::{Cell, Position, inverse};
+use dipward_plugin::{AirStores, AirWeather, Aircraft, Berth, Control, Error, LandingRule};
+use rayon::prelude::*;
+
+use super::{Going, Ground, Landings, sky::Skies};
+use crate::station::Measure;
+
+const KM_PER_NAUTICAL_MILE: f64 = 1.852;
+
+/// A flight out and back along one line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Flight {
+    pub(crate) out_km_h: f64,
+    pub(crate) home_km_h: f64,
+    /// How far it may go and come back with its reserve.
+    pub(crate) radius_km: f64,
+}
+
+impl Flight {
+    /// A flight that no wind makes longer.
+    pub(crate) fn in_still_air(aircraft: &dyn Aircraft) -> Option<Self> {
+        let still = AirWeather {
+            visibility_km: f64::NAN,
+            sun_altitude_deg: f64::NAN,
+            wind_kn: 0.0,
+            wind_from_deg: 0.0,
+        };
+        Self::of(aircraft, &aircraft.stores(), ([still; 2], [still; 2]), 0.0)
+    }
+
+    /// A flight on a course in the weather at both ends, on the way out and on the way home. At each
+    /// time the end with the worse wind counts.
+    pub(crate) fn of(
+        aircraft: &dyn Aircraft,
+        stores: &AirStores,
+        (out, home): ([AirWeather; 2], [AirWeather; 2]),
+        course_deg: f64,
+    ) -> Option<Self> {
+        let out_km_h = slower(aircraft, &out, course_deg)?;
+        let home_km_h = slower(aircraft, &home, course_deg + 180.0)?;
+        let burn = stores.burn_kg_per_h;
+        let radius_nm = radius_of_action_nm(
+            stores.tank_kg,
+            stores.held_kg + stores.on_scene_kg,
+            (burn, out_km_h / KM_PER_NAUTICAL_MILE),
+            (burn, home_km_h / KM_PER_NAUTICAL_MILE),
+        )
+        .ok()?;
+        Some(Self { out_km_h, home_km_h, radius_km: KM_PER_NAUTICAL_MILE * radius_nm })
+    }
+}
+
+/// Speed over the ground with the wind at whichever end is worse.
+pub(crate) fn slower(
+    aircraft: &dyn Aircraft,
+    ends: &[AirWeather; 2],
+    course_deg: f64,
+) -> Option<f64> {
+    let [a, b] = ends.map(|weather| aircraft.ground_speed_km_h(&weather, course_deg));
+    Some(a?.min(b?))
+}
+
+/// Whole hours that the party must stand on the ice to have attained.
+pub(crate) fn ground_hours(measure: Measure) -> usize {
+    measure.whole_hours() - 1
+}
+
+/// The landings of an aircraft, for each share of its radius of action.
+///
+/// # Errors
+///
+/// What the chart's layers say; [`Error::Outside`] where the weather would take too much memory.
+pub(super) fn landings(
+    ground: Ground<'_>,
+    open: &OpenCells,
+    aircraft: &dyn Aircraft,
+    rule: &LandingRule,
+    control: &Control,
+) -> Result<(Going, Vec<Landings>), Error> {
+    let stores = aircraft.stores();
+    let farthest_km =
+        Flight::in_still_air(aircraft).map_or(0.0, |flight| flight.radius_km) - rule.allowance_km;
+    let cells = about_the_pole(ground, farthest_km);
+    let (rows, columns) = rectangle(ground, &cells);
+    let clock = ground.scenario.clock;
+    let skies = Skies::read(ground.chart, rows, columns, clock, ground.hours(), control)?;
+    let candidates: Vec<Cell> = cells.into_iter().filter(|&cell| open.is_open(cell)).collect();
+
+    let station = &ground.scenario.keys.station;
+    let measure = Measure { within_km: station.within_km, for_h: station.for_h };
+    let field = Field { ground, aircraft, stores, skies: &skies, wait_h: ground_hours(measure) };
+    let pole_open = field.hours_to_fly(|hour| ground.pole(hour).map(|(cell, _)| cell));
+    control.begin("landings", candidates.len() as u64);
+    let each: Vec<Found> = candidates
+        .par_iter()
+        .map(|&cell| {
+            control.check()?;
+            let found = field.berths(cell, &pole_open, rule);
+            control.advance(1);
+            Ok(found)
+        })
+        .collect::<Result<_, Error>>()?;
+
+    let mut hindered: BTreeMap<&str, usize> = BTreeMap::new();
+    for (why, count) in each.iter().flat_map(|found| &found.hindered) {
+        *hindered.entry(why).or_default() += count;
+    }
+    let hindrance = hindered.iter().max_by_key(|(_, count)| **count).map_or_else(
+        || format!("no cell within {:.0} km of the pole is open to the ship", farthest_km.max(0.0)),
+        |(why, _)| format!("no landing is good enough: {why}"),
+    );
+    let sets = (0..rule.shares.len()).map(|share| {
+        let berths: Vec<Berth> =
+            each.iter().flat_map(|found| &found.berths[share]).copied().collect();
+        let set_out = berths.iter().map(|berth| berth.position).collect();
+        Landings { berths, set_out, hindrance: hindrance.clone() }
+    });
+    let sets = sets.collect();
+    Ok((Going::Air(skies), sets))
+}
+
+/// The berths of one cell by share, and what hindered how often.
+struct Found {
+    berths: Vec<Vec<Berth>>,
+    hindered: BTreeMap<&'static str, usize>,
+}
+
+/// What the hours of a cell are judged by.
+struct Field<'w> {
+    ground: Ground<'w>,
+    aircraft: &'w dyn Aircraft,
+    stores: AirStores,
+    skies: &'w Skies,
+    wait_h: usize,
+}
+
+/// Berths are cut after so many hours, so that the way on from each is told for its own time.
+const BERTH_HOURS: usize = 24;
+/// The pole moves so little in as many hours that course and distance are looked at no more often.
+const POLE_HOURS: usize = 24;
+
+impl Field<'_> {
+    /// For each whole hour whether the aircraft flies in the weather of a cell.
+    fn hours_to_fly(&self, cell: impl Fn(usize) -> Option<Cell>) -> Vec<Result<(), &'static str>> {
+        (0..self.ground.hours())
+            .map(|hour| {
+                let cell = cell(hour).ok_or("the pole lies off the chart")?;
+                self.aircraft.may_fly(&self.skies.at(hour, cell))
+            })
+            .collect()
+    }
+
+    fn berths(
+        &self,
+        cell: Cell,
+        pole_open: &[Result<(), &'static str>],
+        rule: &LandingRule,
+    ) -> Found {
+        let grid = &self.ground.table.grid;
+        let mut found =
+            Found { berths: vec![Vec::new(); rule.shares.len()], hindered: BTreeMap::new() };
+        let Some(position) = grid.centre(cell) else { return found };
+        let here_open = self.hours_to_fly(|_| Some(cell));
+        // How many whole hours from each on all are open at both ends.
+        let mut open_for = vec![0_usize; pole_open.len() + 1];
+        for hour in (0..pole_open.len()).rev() {
+            let open = here_open[hour].and(pole_open[hour]);
+            match open {
+                Ok(()) => open_for[hour] = open_for[hour + 1] + 1,
+                Err(why) => *found.hindered.entry(why).or_default() += 1,
+            }
+        }
+        let mut away: Option<(Cell, f64, f64)> = None;
+        let mut running: Vec<Option<usize>> = vec![None; rule.shares.len()];
+        for (hour, &hours_open) in open_for.iter().enumerate().take(pole_open.len()) {
+            if hour.is_multiple_of(POLE_HOURS) {
+                away = self.ground.pole(hour).map(|(pole_cell, pole)| {
+                    let distance_km = inverse(position, pole).distance_km;
+                    (pole_cell, distance_km, self.course_deg(position, pole))
+                });
+            }
+            let flight = away.and_then(|(pole_cell, distance_km, course_deg)| {
+                let flight = self.flight(hour, [cell, pole_cell], distance_km, course_deg)?;
+                let aloft_h = distance_km / flight.out_km_h + distance_km / flight.home_km_h;
+                let until = aloft_h.ceil() as usize + self.wait_h;
+                Some((flight, distance_km)).filter(|_| hours_open > until)
+            });
+            for ((share, berths), since) in
+                rule.shares.iter().zip(&mut found.berths).zip(&mut running)
+            {
+                let within = flight.filter(|(flight, distance_km)| {
+                    share * flight.radius_km >= distance_km + rule.allowance_km
+                });
+                let Some((flight, distance_km)) = within else {
+                    *since = None;
+                    if flight.is_some() {
+                        *found.hindered.entry("the pole is out of reach").or_default() += 1;
+                    }
+                    continue;
+                };
+                if since.is_some_and(|since| hour - since < BERTH_HOURS) {
+                    if let Some(berth) = berths.last_mut() {
+                        berth.until_hour = hour as f64;
+                    }
+                } else {
+                    // Without a gap to the berth before it.
+                    if since.is_some()
+                        && let Some(berth) = berths.last_mut()
+                    {
+                        berth.until_hour = hour as f64;
+                    }
+                    *since = Some(hour);
+                    berths.push(Berth {
+                        position,
+                        from_hour: hour as f64,
+                        until_hour: hour as f64,
+                        onward_h: distance_km / flight.out_km_h,
+                        onward_t: 0.0,
+                    });
+                }
+            }
+        }
+        found
+    }
+
+    /// The flight that leaves at a whole hour and comes back after the shortest stay on the ice.
+    fn flight(
+        &self,
+        hour: usize,
+        ends: [Cell; 2],
+        distance_km: f64,
+        course_deg: f64,
+    ) -> Option<Flight> {
+        let at = |hour: usize| ends.map(|cell| self.skies.at(hour, cell));
+        let out = at(hour);
+        let out_h = distance_km / slower(self.aircraft, &out, course_deg)?;
+        let turn = (hour as f64 + out_h).ceil() as usize + self.wait_h;
+        Flight::of(self.aircraft, &self.stores, (out, at(turn)), course_deg)
+    }
+
+    /// The course on the map, where the winds are told.
+    fn course_deg(&self, from: Position, to: Position) -> f64 {
+        course_on_map_deg(self.ground, from, to)
+    }
+}
+
+/// The course from one place to another in the grid's frame.
+pub(crate) fn course_on_map_deg(ground: Ground<'_>, from: Position, to: Position) -> f64 {
+    let grid = &ground.table.grid;
+    let run = grid.coord(to) - grid.coord(from);
+    run.x.atan2(run.y).to_degrees()
+}
+
+/// All cells within a distance of the mean pole at some time, its own always.
+fn about_the_pole(ground: Ground<'_>, within_km: f64) -> Vec<Cell> {
+    let grid = &ground.table.grid;
+    let poles: Vec<(Cell, Position)> =
+        (0..ground.hours()).step_by(POLE_HOURS).filter_map(|hour| ground.pole(hour)).collect();
+    let (Some(&(_, first)), Some(&(_, last))) = (poles.first(), poles.last()) else {
+        return Vec::new();
+    };
+    let middle = dipward_geodesy::interpolate(first, last, 0.5);
+    let spread_km =
+        poles.iter().map(|(_, pole)| inverse(middle, *pole).distance_km).fold(0.0, f64::max);
+    (0..grid.len() as u32)
+        .filter(|&cell| {
+            let near = grid.centre(cell).is_some_and(|centre| {
+                // The chord is never longer than the arc, and quicker to tell.
+                chord_km(centre, middle) <= within_km.max(0.0) + spread_km
+            });
+            near || poles.iter().any(|(pole, _)| *pole == cell)
+        })
+        .collect()
+}
+
+/// The straight line between two places on the sphere within the ellipsoid: at most the distance.
+fn chord_km(a: Position, b: Position) -> f64 {
+    /// Semi-minor axis of WGS84.
+    const RADIUS_KM: f64 = 6_356.752;
+    let unit = |at: Position| {
+        let (up, across) = at.y().to_radians().sin_cos();
+        let (east, north) = at.x().to_radians().sin_cos();
+        [across * north, across * east, up]
+    };
+    let (a, b) = (unit(a), unit(b));
+    // Geodetic latitudes are spread by up to a part in 150 against those on the sphere.
+    RADIUS_KM * 0.99 * (0..3).map(|axis| (a[axis] - b[axis]).powi(2)).sum::<f64>().sqrt()
+}
+
+fn rectangle(ground: Ground<'_>, cells: &[Cell]) -> (std::ops::Range<u32>, std::ops::Range<u32>) {
+    let places = || cells.iter().filter_map(|&cell| ground.table.grid.row_column(cell));
+    let span = |of: fn((u32, u32)) -> u32| {
+        let low = places().map(of).min().unwrap_or(0);
+        low..places().map(of).max().map_or(0, |high| high + 1)
+    };
+    (span(|(row, _)| row), span(|(_, column)| column))
+}

@@ -1,0 +1,368 @@
+//! An approach in two stages: the ship's voyage to a landing, the party's leg from there.
+
+use dipward_geodesy::{Position, inverse};
+use dipward_plugin::{
+    Aircraft, Approach, Clock, LastLegPlan, LegFuel, LegTravel, March, MarchFuel, Means,
+    OverIceParty, Route, RoutePoint, Sorties, Stretch, Waypoint,
+};
+
+use super::{
+    Going, Landed, Leg,
+    air::{Flight, ground_hours},
+    flights::{Flights, Sky},
+    sky::Skies,
+};
+use crate::{
+    approach::{Lines, Lying, Planned, Return, choose, waypoints, whole},
+    homeward::Homeward,
+    outward::{Outward, Way},
+    station::{Station, Stay},
+    world::{Moves, World},
+};
+
+const T_PER_KG: f64 = 1e-3;
+
+/// Makes an approach of a way out to a landing.
+///
+/// # Errors
+///
+/// The reason why it is none: no flight, too little fuel of the party or the ship, no way home.
+pub(crate) fn plan_landed(
+    world: &World<'_>,
+    outward: &Outward<'_>,
+    way: &Way,
+    landed: &Landed,
+    lines: &Lines<'_>,
+    station: &Station<'_>,
+) -> Result<Planned, String> {
+    let leg = world.legs.get(landed.leg).ok_or("the last leg is not there")?;
+    if let Some(hindrance) = &landed.hindrance {
+        return Err(hindrance.clone());
+    }
+    let voyage = Voyage { world, outward, way, landed, lines, station };
+    match (leg.leg.means(), &leg.going) {
+        (Means::Air(aircraft), Going::Air(skies)) => voyage.by_air(leg, aircraft, skies),
+        (Means::OverIce(party), Going::OverIce(ground)) => voyage.over_ice(leg, party, &ground.1),
+        _ => Err(format!("{} has changed how it goes", leg.leg.name())),
+    }
+}
+
+/// The ship's part of an approach.
+struct Voyage<'w> {
+    world: &'w World<'w>,
+    outward: &'w Outward<'w>,
+    way: &'w Way,
+    landed: &'w Landed,
+    lines: &'w Lines<'w>,
+    station: &'w Station<'w>,
+}
+
+impl Voyage<'_> {
+    fn clock(&self) -> Clock {
+        self.world.scenario.clock
+    }
+
+    fn by_air(
+        &self,
+        leg: &Leg<'_>,
+        aircraft: &dyn Aircraft,
+        skies: &Skies,
+    ) -> Result<Planned, String> {
+        let arrive = self.way.route.arrive_hour();
+        let homes = self.landed.homes();
+        self.any_return()?;
+        let back = choose(self.world, self.way, homes.iter(), 0.0)?;
+        let flights = self.flights(aircraft, skies, arrive, back.leave_hour)?;
+        let (flight, distance_km) =
+            flights.first_flight().ok_or("the wind does not let it fly to the pole")?;
+        let (stay, flown) = flights.stay();
+        let (out_h, home_h) = (distance_km / flight.out_km_h, distance_km / flight.home_km_h);
+        let stores = aircraft.stores();
+        let burn_t = T_PER_KG * stores.burn_kg_per_h;
+        let fuel_t = LegFuel {
+            capacity: T_PER_KG * stores.tank_kg,
+            out: burn_t * out_h,
+            stay: T_PER_KG * stores.on_scene_kg,
+            home: burn_t * home_h,
+            reserve: T_PER_KG * stores.held_kg,
+            margin: T_PER_KG * (stores.tank_kg - stores.on_scene_kg - stores.held_kg)
+                - burn_t * (out_h + home_h),
+        };
+        if fuel_t.margin < 0.0 || flight.radius_km < distance_km {
+            return Err(format!(
+                "the pole is {distance_km:.0} km away, beyond the radius of action of {:.0} km",
+                flight.radius_km
+            ));
+        }
+        let pole = self.world.mean_pole(arrive + out_h);
+        let turn = arrive + out_h + ground_hours(self.station.measure) as f64;
+        let plan = LastLegPlan {
+            short_km: distance_km,
+            out_h,
+            home_h,
+            out: self.straight((self.landed.berth, arrive), (pole, arrive + out_h), fuel_t.out),
+            home: self.straight((pole, turn), (self.landed.berth, turn + home_h), fuel_t.home),
+            fuel_t,
+            radius_km: flight.radius_km,
+            no_return_h: no_return_h(&flight),
+            sorties: Some(Sorties {
+                mean: flown.mean_sorties,
+                mean_fuel_t: T_PER_KG * flown.mean_kg,
+                most_fuel_t: T_PER_KG * flown.most_kg,
+                aboard_t: T_PER_KG * stores.aboard_kg,
+                hours_to_fly: flights.hours_to_fly(),
+            }),
+            depots: Vec::new(),
+            ..self.plan_of(leg, LegTravel::Air, back.leave_hour)
+        };
+        Ok(self.planned(&back, stay, homes.clone(), plan))
+    }
+
+    fn over_ice(
+        &self,
+        leg: &Leg<'_>,
+        party: &dyn OverIceParty,
+        moves: &Moves,
+    ) -> Result<Planned, String> {
+        let out = self.landed.out.as_ref().ok_or("no way leads from the landing over the ice")?;
+        self.any_return()?;
+        let arrive = out.arrive_hour();
+        let set_out = self.way.route.arrive_hour();
+        let mut refusal = None;
+        // The stays for which the party's own fuel does.
+        let mut fit: Vec<(&Homeward, f64, &Route, March, MarchFuel)> = Vec::new();
+        for one in &self.landed.returns {
+            let Some((leave, route)) = &one.march else { continue };
+            let march = March {
+                out: Stretch { distance_km: out.distance_km, hours: arrive - set_out },
+                stay_h: leave - arrive,
+                home: Stretch {
+                    distance_km: route.distance_km,
+                    hours: route.arrive_hour() - leave,
+                },
+            };
+            match party.march(&march) {
+                Ok(fuel) => fit.push((&one.home, *leave, route, march, fuel)),
+                Err(why) => refusal = refusal.or(Some(why)),
+            }
+        }
+        if fit.is_empty() {
+            return Err(refusal.unwrap_or_else(|| "the party does not come home".to_owned()));
+        }
+        let back = choose(self.world, self.way, fit.iter().map(|one| one.0), 0.0)?;
+        let (_, leave, route, march, fuel) = fit
+            .iter()
+            .find(|one| one.0.hour == back.leave_hour)
+            .ok_or("the party does not come home")?;
+        let station = Station {
+            reach_km: &moves.reach_km,
+            chase_t_per_h: &moves.extra_t_per_h,
+            chase_fuel_t: party.chase_t(),
+            ..*self.station
+        };
+        let stay = station.stay(arrive, *leave);
+        let margin = {
+            let depots: f64 = fuel.depots.iter().map(|depot| depot.drawn_t - depot.laid_t).sum();
+            fuel.capacity_t + depots - fuel.out_t - fuel.stay_t - fuel.home_t - fuel.reserve_t
+        };
+        let reach = reach_of(party, march);
+        let clock = self.clock();
+        let plan = LastLegPlan {
+            short_km: inverse(self.landed.set_out, self.world.mean_pole(arrive)).distance_km,
+            out_h: march.out.hours,
+            home_h: march.home.hours,
+            out: burnt(waypoints(clock, &out.points), fuel.out_t),
+            home: burnt(waypoints(clock, &route.points), fuel.home_t),
+            fuel_t: LegFuel {
+                capacity: fuel.capacity_t,
+                out: fuel.out_t,
+                stay: fuel.stay_t,
+                home: fuel.home_t,
+                reserve: fuel.reserve_t,
+                margin,
+            },
+            radius_km: reach * march.out.distance_km,
+            no_return_h: reach * march.out.hours,
+            sorties: None,
+            depots: fuel.depots.clone(),
+            ..self.plan_of(leg, LegTravel::OverIce, back.leave_hour)
+        };
+        let homes = fit.iter().map(|one| one.0.clone()).collect();
+        Ok(self.planned(&back, stay, homes, plan))
+    }
+
+    fn any_return(&self) -> Result<(), String> {
+        if self.landed.returns.is_empty() {
+            return Err(format!(
+                "lands too late: a stay of {:.0} h does not end within the window",
+                self.world.scenario.keys.station.at_least_h
+            ));
+        }
+        Ok(())
+    }
+
+    /// What all plans of a last leg have.
+    fn plan_of(&self, leg: &Leg<'_>, travel: LegTravel, leave_hour: f64) -> LastLegPlan {
+        let clock = self.clock();
+        LastLegPlan {
+            by: leg.leg.name(),
+            travel,
+            landing_latitude_deg: self.landed.berth.y(),
+            landing_longitude_deg: self.landed.berth.x(),
+            ship_arrives: clock.instant(self.way.route.arrive_hour()),
+            ship_leaves: clock.instant(leave_hour),
+            short_km: 0.0,
+            out_h: 0.0,
+            home_h: 0.0,
+            out: Vec::new(),
+            home: Vec::new(),
+            fuel_t: LegFuel {
+                capacity: 0.0,
+                out: 0.0,
+                stay: 0.0,
+                home: 0.0,
+                reserve: 0.0,
+                margin: 0.0,
+            },
+            radius_km: 0.0,
+            no_return_h: 0.0,
+            sorties: None,
+            depots: Vec::new(),
+        }
+    }
+
+    /// The ship's voyage with the last leg: the pole is reached when the party reaches it.
+    fn planned(
+        &self,
+        back: &Return<'_>,
+        stay: Stay,
+        homes: Vec<Homeward>,
+        plan: LastLegPlan,
+    ) -> Planned {
+        let lying = Lying::AtLanding(self.landed.berth, homes);
+        let mut planned =
+            whole(self.world, self.outward, self.way, back, self.lines, (stay, lying), &[]);
+        let leg_km: f64 = match &self.landed.out {
+            Some(out) => out.distance_km,
+            None => plan.short_km,
+        };
+        let approach = &mut planned.approach;
+        approach.duration_h += plan.out_h;
+        approach.distance_km += leg_km;
+        approach.arrive = self.clock().instant(self.way.route.arrive_hour() + plan.out_h);
+        approach.on_station = on_station(approach, &plan);
+        approach.last_leg = Some(plan);
+        planned
+    }
+
+    fn flights<'f>(
+        &'f self,
+        aircraft: &'f dyn Aircraft,
+        skies: &Skies,
+        arrive: f64,
+        leave: f64,
+    ) -> Result<Flights<'f>, String> {
+        let world = self.world;
+        let grid = &world.table.grid;
+        let (first, end) = self.station.whole_hours(arrive, leave);
+        let berth = grid.cell_at(self.landed.berth).ok_or("the landing lies off the chart")?;
+        let mut around = Vec::with_capacity(end + 1 - first);
+        for hour in first..=end {
+            let pole = world.mean_pole(hour as f64);
+            let cell = grid.cell_at(pole).ok_or("the pole lies off the chart")?;
+            let line = inverse(pole, self.landed.berth);
+            let (sine, cosine) = line.initial_course_deg.to_radians().sin_cos();
+            let weather = [berth, cell].map(|cell| skies.at(hour, cell));
+            let run = grid.coord(self.landed.berth) - grid.coord(pole);
+            around.push(Sky {
+                open: weather.iter().all(|weather| aircraft.may_fly(weather).is_ok()),
+                weather,
+                ship_km: [line.distance_km * cosine, line.distance_km * sine],
+                turn_deg: run.x.atan2(run.y).to_degrees() - line.initial_course_deg,
+            });
+        }
+        Ok(Flights::new(self.station, aircraft, first, around))
+    }
+
+    fn straight(&self, from: (Position, f64), to: (Position, f64), fuel_t: f64) -> Vec<Waypoint> {
+        let point = |(position, hour): (Position, f64), fuel_used_t| RoutePoint {
+            position,
+            hour,
+            fuel_used_t,
+            setting: 0,
+        };
+        waypoints(self.clock(), &[point(from, 0.0), point(to, fuel_t)])
+    }
+}
+
+/// "the ship lies 41 km short of the pole and the helicopter flies: ...".
+fn on_station(approach: &Approach, plan: &LastLegPlan) -> String {
+    format!(
+        "the ship lies {:.0} km short of the pole and {} {}: {}",
+        plan.short_km,
+        plan.by,
+        plan.travel.verb(),
+        approach.on_station
+    )
+}
+
+/// Hours out after which the aircraft could not come back.
+fn no_return_h(flight: &Flight) -> f64 {
+    flight.radius_km / flight.out_km_h
+}
+
+/// The way of a party with the fuel that the law of the march gives: spread by the way that is gone, as
+/// the search reckons otherwise.
+fn burnt(mut points: Vec<Waypoint>, fuel_t: f64) -> Vec<Waypoint> {
+    let reckoned_t = points.last().map_or(0.0, |point| point.fuel_used_t);
+    let share = if reckoned_t > 0.0 { fuel_t / reckoned_t } else { 0.0 };
+    for point in &mut points {
+        point.fuel_used_t *= share;
+    }
+    points
+}
+
+/// How many times its own length a march could have, out and home, on the fuel.
+fn reach_of(party: &dyn OverIceParty, march: &March) -> f64 {
+    let longer = |stretch: Stretch, times: f64| Stretch {
+        distance_km: stretch.distance_km * times,
+        hours: stretch.hours * times,
+    };
+    let fits = |times: f64| {
+        let (out, home) = (longer(march.out, times), longer(march.home, times));
+        party.march(&March { out, home, ..*march }).is_ok()
+    };
+    const MOST: f64 = 64.0;
+    let (mut low, mut high) = (1.0, 2.0);
+    while fits(high) && high < MOST {
+        low = high;
+        high *= 2.0;
+    }
+    for _ in 0..40 {
+        let middle = f64::midpoint(low, high);
+        if fits(middle) { low = middle } else { high = middle }
+    }
+    low
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const KM_PER_NAUTICAL_MILE: f64 = 1.852;
+
+    /// The point of no return in hours times the speed out is the radius of action where both burns are
+    /// one: t = E H / (O + H), d = O t (as `PointOfNoReturn` has it).
+    #[test]
+    fn the_point_of_no_return_is_the_radius_of_action() {
+        let (endurance_h, out_kn, home_kn) = (6.5, 240.0, 210.0);
+        let point = dipward_craft::PointOfNoReturn::of(endurance_h, out_kn, home_kn).unwrap();
+        let radius_nm = endurance_h / (1.0 / out_kn + 1.0 / home_kn);
+        let flight = Flight {
+            out_km_h: out_kn * KM_PER_NAUTICAL_MILE,
+            home_km_h: home_kn * KM_PER_NAUTICAL_MILE,
+            radius_km: radius_nm * KM_PER_NAUTICAL_MILE,
+        };
+        assert!((no_return_h(&flight) - point.hours).abs() < 1e-12);
+    }
+}
