@@ -15,7 +15,7 @@ use crate::{
     alternatives::{Distinct, alternatives},
     floor::Floor,
     labels::{self, Limits},
-    mixture::{Mixture, earliest_within},
+    mixture::{Mixture, earliest_within, waiting_for_ease},
     proof::{Bounds, bounds},
     question::{Found, Question},
     smooth::smooth,
@@ -107,7 +107,7 @@ impl GridSearch {
                 let mixture = self.within(worlds, &question, limit_t, best, control)?;
                 (mixture.found, Some((limit_t, mixture.weight_h_per_t)))
             }
-            _ => (best, None),
+            _ => (waiting_for_ease(&question, &world, &best).unwrap_or(best), None),
         };
         let proved = if problem.bounds {
             bounds(&world, &worlds.floor(), &question, &best.route, limit, control)?

@@ -27,6 +27,9 @@ const PARTS: f64 = 32.0;
 const HALVINGS: i32 = 4;
 /// How near the exponents of the weights come to each other.
 const FINEST: f64 = 0.002;
+/// The longest wait for ice to ease, and how many hours are tried for its end.
+const LONGEST_WAIT_H: f64 = 72.0;
+const WAITS: usize = 6;
 /// What the thinning of the labels can cost, end to end: no way along the course at these weights that
 /// burns this share of the limit less than the limit is earlier than the one found.
 const EPSILON: f64 = 0.01;
@@ -72,29 +75,72 @@ pub(crate) fn earliest_within(
         .filter_map(|weight| world.weighing(weight))
         .collect();
 
-    let along = Along { question, worlds: &worlds, course: &course, limit_t };
-    let rows = along.labels()?;
-    let (chain, course, meet_hour) = along.best_end(&rows)?;
-    let stops: Vec<Stop> = chain.iter().map(|label| label.stop).collect();
-    let world_of = |line: usize| {
-        let label = chain.get(line + 1).or(chain.last());
-        label.and_then(|label| worlds.get(label.world)).unwrap_or(world)
+    let step_t = limit_t * EPSILON / course.lines.len() as f64;
+    let along = Along { question, world, worlds: &worlds, course: &course, limit_t, step_t };
+    Some(Mixture { found: along.best(goal)?, weight_h_per_t: narrowed.high_h_per_t })
+}
+
+/// A course with waits where the ice eases in time to be worth them; nothing where none is.
+///
+/// The search waits only for what is closed. To be early no other wait is of use, for nobody is overtaken
+/// who sails on; but less may be burnt.
+pub(crate) fn waiting_for_ease(
+    question: &Question<'_>,
+    world: &World<'_>,
+    known: &Found,
+) -> Option<Found> {
+    if world.weight.is_time() || world.intervals.len() < 2 {
+        return None;
+    }
+    let course = divided(world, &known.course)?;
+    // Where only fuel counts, what burns as much as the known way is no better.
+    let known_t = known.route.fuel_t();
+    let only_fuel = world.fuel_weight_h_per_t().is_infinite();
+    let limit_t = if only_fuel { Some(known_t) } else { question.problem.fuel_limit_t };
+    let worlds = [world.weighing(world.fuel_weight_h_per_t())?];
+    let along = Along {
+        question,
+        world,
+        worlds: &worlds,
+        course: &course,
+        limit_t: limit_t.unwrap_or(f64::INFINITY),
+        step_t: known_t * EPSILON / course.lines.len() as f64,
     };
-    let mut points = trail(&course.stops, &course.lines, &stops, world_of)?;
-    lie_in_wait(world, &mut points, meet_hour);
-    let found = question.found(world, points, course, goal)?;
-    Some(Mixture { found, weight_h_per_t: narrowed.high_h_per_t })
+    along.best(known.route.goal).filter(|found| found.cost < known.cost * (1.0 - 1e-6))
 }
 
 /// What is sailed, and in what.
 struct Along<'a, 't> {
     question: &'a Question<'a>,
+    /// By whose cost the ends are compared.
+    world: &'a World<'t>,
     worlds: &'a [World<'t>],
     course: &'a Course,
     limit_t: f64,
+    /// Fuel at each stop that may be given away.
+    step_t: f64,
 }
 
 impl Along<'_, '_> {
+    /// The best way along the course.
+    fn best(&self, goal: usize) -> Option<Found> {
+        let rows = self.labels()?;
+        let (chain, course, meet_hour) = self.best_end(&rows)?;
+        let stops: Vec<Stop> = chain.iter().map(|label| label.stop).collect();
+        let world_of = |line: usize| {
+            let label = chain.get(line + 1).or(chain.last());
+            label.and_then(|label| self.worlds.get(label.world)).unwrap_or(self.world)
+        };
+        let mut points = trail(&course.stops, &course.lines, &stops, world_of)?;
+        lie_in_wait(self.world, &mut points, meet_hour);
+        self.question.found(self.world, points, course, goal)
+    }
+
+    /// What an end costs.
+    fn cost(&self, hour: f64, fuel_t: f64) -> f64 {
+        self.world.cost_of(hour - self.question.problem.depart_hour, fuel_t)
+    }
+
     /// The labels of all stops but, for a goal that moves, the last.
     fn labels(&self) -> Option<Vec<Vec<Label>>> {
         let course = self.course;
@@ -113,17 +159,18 @@ impl Along<'_, '_> {
                 (course.stops.get(number..=number + 1)?, course.lines.get(number..=number)?);
             let mut row: Vec<Label> = Vec::new();
             for (before, label) in rows.last()?.iter().enumerate() {
-                for (number_of_world, world) in self.worlds.iter().enumerate() {
-                    let entry = self.entry_at(number, label.stop);
-                    let latest_hour = self.question.problem.latest_hour;
-                    let Some(arrivals) = world.sail_chain(stops, lines, entry, latest_hour) else {
-                        continue;
-                    };
-                    row.extend(arrivals.last().into_iter().flatten().map(|&stop| Label {
-                        stop,
-                        before,
-                        world: number_of_world,
-                    }));
+                for entry in self.entries(number, label.stop) {
+                    for (number_of_world, world) in self.worlds.iter().enumerate() {
+                        let latest_hour = self.question.problem.latest_hour;
+                        let arrivals = world.sail_chain(stops, lines, entry, latest_hour);
+                        row.extend(
+                            arrivals
+                                .iter()
+                                .filter_map(|rows| rows.last())
+                                .flatten()
+                                .map(|&stop| Label { stop, before, world: number_of_world }),
+                        );
+                    }
                 }
             }
             let most_t = self.limit_t - to_go_t.get(number + 1).copied().unwrap_or_default();
@@ -164,7 +211,29 @@ impl Along<'_, '_> {
         least
     }
 
-    /// How the line after a stop is entered.
+    /// How the line after a stop may be entered: at once, or after a wait until one of the frames to come.
+    fn entries(&self, lines_before: usize, stop: Stop) -> Vec<Entry> {
+        let at_once = self.entry_at(lines_before, stop);
+        let openings = &self.world.openings;
+        let until_hour =
+            if at_once.at_port { f64::INFINITY } else { openings.end_hour(stop.state()) };
+        let frames: Vec<f64> = self
+            .world
+            .intervals
+            .iter()
+            .map(|interval| interval.begin_hour)
+            .filter(|&hour| hour > stop.hour && hour < until_hour.min(stop.hour + LONGEST_WAIT_H))
+            .collect();
+        let hold_t_per_h = self.world.table.hold_t_per_h;
+        std::iter::once(at_once)
+            .chain(frames.iter().step_by(frames.len().div_ceil(WAITS).max(1)).map(|&hour| {
+                let fuel_t = at_once.fuel_t + hold_t_per_h * (hour - at_once.hour);
+                Entry { hour, fuel_t, ..at_once }
+            }))
+            .collect()
+    }
+
+    /// How the line after a stop is entered at once.
     fn entry_at(&self, lines_before: usize, stop: Stop) -> Entry {
         if lines_before == 0 { self.question.entry() } else { Entry::after(stop) }
     }
@@ -172,7 +241,6 @@ impl Along<'_, '_> {
     /// The labels of a stop that no other beats, thinned. Within one open span an earlier arrival can
     /// lie still until the later one comes, so that it beats one that burnt more by then.
     fn unbeaten(&self, mut row: Vec<Label>) -> Vec<Label> {
-        let step_t = self.limit_t * EPSILON / self.course.lines.len() as f64;
         let hold_t_per_h = self.worlds.first().map_or(0.0, |world| world.table.hold_t_per_h);
         row.sort_by(|a, b| {
             let by_state = a.stop.state().cmp(&b.stop.state());
@@ -186,7 +254,7 @@ impl Along<'_, '_> {
             let beaten = kept.last().is_some_and(|last| {
                 let waited_t = (stop.hour - last.stop.hour) * hold_t_per_h;
                 last.stop.state() == stop.state()
-                    && stop.fuel_t > last.stop.fuel_t + waited_t - step_t
+                    && stop.fuel_t > last.stop.fuel_t + waited_t - self.step_t
             });
             if !beaten {
                 kept.push(label);
@@ -208,7 +276,8 @@ impl Along<'_, '_> {
         };
         let row = rows.last()?;
         let Goal::Track(track) = self.question.problem.goal else {
-            let first = row.iter().min_by(|a, b| a.stop.hour.total_cmp(&b.stop.hour))?;
+            let cost = |label: &Label| self.cost(label.stop.hour, label.stop.fuel_t);
+            let first = row.iter().min_by(|a, b| cost(a).total_cmp(&cost(b)))?;
             return Some((back(*first, rows.len() - 1)?, self.course.clone(), None));
         };
         let last = self.course.lines.len().checked_sub(1)?;
@@ -216,27 +285,27 @@ impl Along<'_, '_> {
             stops: self.course.stops.get(last..)?.to_vec(),
             lines: self.course.lines.get(last..)?.to_vec(),
         };
-        let mut best: Option<(f64, Label, Course)> = None;
+        let mut best: Option<(f64, f64, Label, Course)> = None;
         for (before, label) in row.iter().enumerate() {
             let entry = self.entry_at(last, label.stop);
             let near_hour = label.stop.hour;
             for (number_of_world, world) in self.worlds.iter().enumerate() {
                 let met = self.question.intercept(world, track, rest.clone(), entry, near_hour);
                 let Some((rest, hour)) = met else { continue };
-                if hour > self.question.problem.latest_hour
-                    || best.as_ref().is_some_and(|best| best.0 <= hour)
-                {
+                if hour > self.question.problem.latest_hour {
                     continue;
                 }
                 let arrivals = world.sail_chain(&rest.stops, &rest.lines, entry, hour)?;
                 let Some(stop) = world.best_end(&arrivals) else { continue };
-                let waited_t = (hour - stop.hour) * world.table.hold_t_per_h;
-                if stop.fuel_t + waited_t <= self.limit_t {
-                    best = Some((hour, Label { stop, before, world: number_of_world }, rest));
+                let fuel_t = stop.fuel_t + (hour - stop.hour) * world.table.hold_t_per_h;
+                let cost = self.cost(hour, fuel_t);
+                if fuel_t <= self.limit_t && best.as_ref().is_none_or(|best| cost < best.0) {
+                    let label = Label { stop, before, world: number_of_world };
+                    best = Some((cost, hour, label, rest));
                 }
             }
         }
-        let (hour, label, rest) = best?;
+        let (_, hour, label, rest) = best?;
         let mut course = self.course.clone();
         course.stops.splice(last.., rest.stops);
         course.lines.splice(last.., rest.lines);

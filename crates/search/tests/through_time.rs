@@ -140,3 +140,33 @@ fn a_route_is_retraced_at_its_own_settings() {
     let world = World::for_lines(&changed, 0.0, &Control::default()).unwrap();
     assert_eq!(world.retrace(points, 1.0), None);
 }
+
+/// Ice eases at hour 20 over the second half of 50 km. To be early is to sail on through it; to burn
+/// little is to lie still until then: 2.5 h each at 1 t/h in the open and in the eased ice, and 17.5 h at
+/// a tenth of it between them, where the heavy ice alone would take 7.5 t.
+#[test]
+fn thrift_waits_for_ice_to_ease() {
+    let grid = grid(60, 40, 1000.0);
+    let mut table =
+        table(
+            grid.clone(),
+            &[0.0, 20.0, 20.0],
+            |frame, column, _| {
+                if column > 30 && frame < 2 { 0.3 } else { 0.1 }
+            },
+        );
+    table.hold_t_per_h = 0.1;
+    let goal = [at(&grid, 55.5, 20.0)];
+    let early = problem(&table, at(&grid, 5.5, 20.0), Goal::Places(&goal));
+    let thrifty = RouteProblem { fuel_weight_h_per_t: f64::INFINITY, ..early };
+    let solve = |asked| GridSearch::default().routes(asked, &Control::default()).unwrap();
+    let (early, thrifty) = (solve(&early), solve(&thrifty));
+    let width = distance_km(at(&grid, 5.5, 20.0), goal[0]) / 50.0;
+    assert!((early.routes[0].arrive_hour() - 10.0 * width).abs() < 0.02);
+    let waited_h = 20.0 - 2.5 * width;
+    let least_t = 5.0 * width + 0.1 * waited_h;
+    let route = &thrifty.routes[0];
+    assert!((route.fuel_t() - least_t).abs() < 0.02, "{} {least_t}", route.fuel_t());
+    assert!((route.arrive_hour() - 20.0 - 2.5 * width).abs() < 0.2, "{}", route.arrive_hour());
+    assert!(thrifty.lower_bound_t <= route.fuel_t());
+}
