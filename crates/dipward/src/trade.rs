@@ -31,6 +31,10 @@ pub(crate) fn trade(best: &Approach, other: &Approach) -> String {
         let more = if elevated > 0.0 { "more" } else { "fewer" };
         parts.push(format!("{:.0} h {more} at elevated risk", elevated.abs()));
     }
+    let waited_h: f64 = Waypoint::waits(&other.waypoints).map(|(_, hours)| hours).sum();
+    if waited_h > 0.0 {
+        parts.push(format!("lies still for {waited_h:.0} h"));
+    }
     let told = if parts.is_empty() { "much the same".to_owned() } else { parts.join(", ") };
     match side(&best.waypoints, &other.waypoints) {
         Some(side) => format!("{side}: {told}"),

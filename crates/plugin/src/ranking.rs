@@ -362,6 +362,19 @@ pub struct Waypoint {
     pub course_deg: f64,
 }
 
+impl Waypoint {
+    /// The waits of a route: where the craft lies and for how many hours, those of half an hour and more.
+    pub fn waits(waypoints: &[Self]) -> impl Iterator<Item = (&Self, f64)> {
+        waypoints.windows(2).filter_map(|pair| {
+            let [here, then] = pair else { return None };
+            let stays =
+                here.latitude_deg == then.latitude_deg && here.longitude_deg == then.longitude_deg;
+            let hours = here.time.until(then.time).ok()?.total(jiff::Unit::Hour).ok()?;
+            (stays && hours >= 0.5).then_some((here, hours))
+        })
+    }
+}
+
 /// An approach that is not one.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Rejected {
@@ -388,4 +401,24 @@ pub struct Profile {
     pub ice_concentration: Vec<Option<f64>>,
     /// Why a sample's cell is closed, for diagnosis; normally all open.
     pub closure: Vec<Closure>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn waits_are_pairs_of_points_at_one_place() {
+        let at = |latitude_deg: f64, second: i64| Waypoint {
+            latitude_deg,
+            longitude_deg: 140.0,
+            time: Timestamp::constant(second, 0),
+            speed_kn: 0.0,
+            fuel_used_t: 0.0,
+            course_deg: 0.0,
+        };
+        let way = [at(-60.0, 0), at(-61.0, 3600), at(-61.0, 3600 * 21), at(-62.0, 3600 * 22)];
+        let waits: Vec<_> = Waypoint::waits(&way).collect();
+        assert_eq!(waits, [(&way[1], 20.0)]);
+    }
 }

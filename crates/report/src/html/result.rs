@@ -1,6 +1,6 @@
 //! The result: caution, summary, map and ranking.
 
-use dipward_plugin::{Approach, Report};
+use dipward_plugin::{Approach, Report, Waypoint};
 use svg::Document;
 
 use super::{
@@ -55,6 +55,9 @@ pub(super) fn summary(page: &mut Markup, report: &Report) {
                     page.element("p", &last_leg::in_words(leg));
                 }
                 page.element("p", &demands(best));
+                if let Some(waits) = waits(best) {
+                    page.element("p", &waits);
+                }
                 for reason in &ranking.why {
                     page.element("p", reason);
                 }
@@ -106,6 +109,23 @@ fn demands(best: &Approach) -> String {
         instant_in_words(best.turn_back.time),
         place(best.turn_back.latitude_deg, best.turn_back.longitude_deg),
     )
+}
+
+/// Where the first approach lies still on its ways.
+fn waits(best: &Approach) -> Option<String> {
+    let told: Vec<String> = [&best.waypoints, &best.home]
+        .into_iter()
+        .flat_map(|way| Waypoint::waits(way))
+        .map(|(at, hours)| {
+            format!(
+                "{} h from {} UTC at {}",
+                fixed(hours, 1),
+                instant_in_words(at.time),
+                place(at.latitude_deg, at.longitude_deg)
+            )
+        })
+        .collect();
+    (!told.is_empty()).then(|| format!("It lies still on the way: {}.", told.join("; ")))
 }
 
 fn criteria(page: &mut Markup, best: &Approach, second: &Approach) {
