@@ -281,6 +281,17 @@ fn a_party_goes_over_the_ice_that_stops_the_ship() {
     assert!((approach.fuel_t.station / waited_h / HOLD_T_PER_H - 1.0).abs() < 1e-3);
 }
 
+/// A party is not landed to wait for ice that does not bear yet: the ship waits for it.
+#[test]
+fn a_party_is_landed_when_the_ice_bears() {
+    let layers = format!("{FAST_ICE}      from: 2027-01-05T00:00Z\n");
+    let ranking = run(&trial(&layers, &party(1000.0, "")));
+    let (_, leg) = first_staged(&ranking);
+    let bears: jiff::Timestamp = "2027-01-05T00:00Z".parse().unwrap();
+    assert!(leg.ship_arrives >= bears, "{}", leg.ship_arrives);
+    assert!((leg.out_h * PARTY_KM_H / leg.short_km - 1.0).abs() < 0.005, "{} h", leg.out_h);
+}
+
 #[test]
 fn a_party_without_the_fuel_is_told() {
     // Some 120 km at 2.4 l/km and more, with a quarter in reserve.

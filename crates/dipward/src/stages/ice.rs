@@ -11,12 +11,13 @@ use super::{Going, Ground, Landings};
 use crate::world::Moves;
 
 /// Landings are judged anew after as many hours, by the ice and the pole of the time.
-const SLICE_HOURS: usize = 120;
+const SLICE_HOURS: usize = 24;
 
 /// The landings of a party, for each share of its reach.
 ///
-/// How far each cell is from the pole is told by one search from the pole outward at the start of each
-/// slice; the march itself is sought later from the landing that is taken, and may differ.
+/// How far each cell is from the pole is told by searches from the pole outward over the ice as it is at
+/// the start of each slice, so that no party is landed to wait for ice that does not bear yet; the march
+/// itself is sought later from the landing that is taken, through the ice of its own hours.
 ///
 /// # Errors
 ///
@@ -33,11 +34,10 @@ pub(super) fn landings(
     let edge = edge(&table.grid, open, &bearing);
     let starts: Vec<usize> = (0..ground.hours()).step_by(SLICE_HOURS).collect();
     control.begin("landings over the ice", starts.len() as u64);
-    let hours = Searched::new(&table, 0.0, control)?;
     let slices: Vec<Vec<Reached>> = starts
         .par_iter()
         .map(|&start| {
-            let reached = reached(ground, &table, &hours, &edge, start, control)?;
+            let reached = reached(ground, &table, &edge, start, control)?;
             control.advance(1);
             Ok(reached)
         })
@@ -115,19 +115,25 @@ struct Reached {
 fn reached(
     ground: Ground<'_>,
     table: &PaceTable,
-    hours: &Searched<'_>,
     edge: &[(Cell, Vec<Cell>)],
     start: usize,
     control: &Control,
 ) -> Result<Vec<Reached>, Error> {
-    let Some((_, pole)) = ground.pole(start) else { return Ok(Vec::new()) };
-    let depart = start as f64;
-    let field = Field::solve(hours, Headings::default(), pole, depart, f64::INFINITY, control)?;
-    let level = level(table, depart);
-    let lengths = Searched::new(&level, 0.0, control)?;
-    let length = Field::solve(&lengths, Headings::default(), pole, 0.0, f64::INFINITY, control)?;
+    let Some((pole_cell, pole)) = ground.pole(start) else { return Ok(Vec::new()) };
+    let still = still(table, start as f64);
+    // A search may begin in a closed cell, as in a port; a party may not stand in one.
+    let pace_there = still.pace_h_per_km.get(pole_cell as usize);
+    if pace_there.is_none_or(|pace| pace.is_infinite()) {
+        return Ok(Vec::new());
+    }
+    let level = level(&still);
+    let [hours, lengths] = [&still, &level].map(|table| Searched::new(table, 0.0, control));
+    let (hours, lengths) = (hours?, lengths?);
+    let [field, length] = [&hours, &lengths]
+        .map(|world| Field::solve(world, Headings::default(), pole, 0.0, f64::INFINITY, control));
+    let (field, length) = (field?, length?);
     let to = |cell: Cell| {
-        let hours = field.hour_at(hours, cell)? - depart;
+        let hours = field.hour_at(&hours, cell)?;
         Some((cell, hours, length.hour_at(&lengths, cell)?))
     };
     let found = edge.iter().filter_map(|(cell, beside)| {
@@ -144,14 +150,27 @@ fn reached(
     Ok(found.collect())
 }
 
-/// The frame of an hour with a pace of one hour a kilometre wherever it is open: its hours are lengths.
-fn level(table: &PaceTable, hour: f64) -> PaceTable {
-    let frame = table.hours.partition_point(|&at| at <= hour).saturating_sub(1);
-    let from = table.offset(0, 0, frame);
+/// The paces of an hour, at full power and whatever the heading, as if they held for ever.
+fn still(table: &PaceTable, hour: f64) -> PaceTable {
+    let after = table.hours.partition_point(|&at| at <= hour);
+    let frames = [after.saturating_sub(1), after.min(table.hours.len() - 1)];
+    let [begin, end] = frames.map(|frame| table.hours[frame]);
+    let share =
+        if end > begin { ((hour - begin) / (end - begin)).clamp(0.0, 1.0) as f32 } else { 0.0 };
     let cells = table.grid.len();
-    let open = table.pace_h_per_km.get(from..from + cells).unwrap_or_default();
-    let pace: Vec<f32> =
-        open.iter().map(|pace| if pace.is_finite() { 1.0 } else { f32::INFINITY }).collect();
+    let [near, far] = frames.map(|frame| {
+        let from = table.offset(0, 0, frame);
+        table.pace_h_per_km.get(from..from + cells).unwrap_or_default()
+    });
+    let pace: Vec<f32> = near
+        .iter()
+        .zip(far)
+        .map(|(near, far)| {
+            // Closed at either end is closed in between, as the search has it.
+            let open = near.is_finite() && far.is_finite();
+            if open { near + share * (far - near) } else { f32::INFINITY }
+        })
+        .collect();
     PaceTable {
         grid: table.grid.clone(),
         hours: vec![0.0],
@@ -161,4 +180,10 @@ fn level(table: &PaceTable, hour: f64) -> PaceTable {
         pace_h_per_km: pace,
         hold_t_per_h: 0.0,
     }
+}
+
+/// The same with a pace of one hour a kilometre wherever it is open: its hours are lengths.
+fn level(still: &PaceTable) -> PaceTable {
+    let one = |pace: &f32| if pace.is_finite() { 1.0 } else { f32::INFINITY };
+    PaceTable { pace_h_per_km: still.pace_h_per_km.iter().map(one).collect(), ..still.clone() }
 }

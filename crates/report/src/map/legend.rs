@@ -7,7 +7,7 @@ use svg::node::element::{Circle, Group, Rectangle};
 use super::{
     ground::{CLASSES, COAST, Hatch, LAND, SHELF, WATER, patterns},
     pole::{CLOUD, ELLIPSE, MEAN_OVAL, QUIET_OVAL, WIDE_DASHES, cross, oval_mark},
-    routes::{HOME, HOME_WIDTH, WIDTHS, diamond},
+    routes::{HOME, HOME_WIDTH, LEG_DASHES, LEG_WIDTH, WIDTHS, diamond},
 };
 use crate::{
     figures::{date, percent, short_instant},
@@ -108,6 +108,9 @@ pub(crate) fn legend(report: &Report, shown: &[Shown<'_>]) -> Piece {
     if let Some(best) = shown.first() {
         let rank = best.approach.rank;
         rows.line(&format!("way home of {rank}"), HOME.colour, HOME_WIDTH, HOME.dashes);
+        if shown.iter().any(|route| route.approach.last_leg.is_some()) {
+            rows.line("last leg, in its route's colour", HOME.colour, LEG_WIDTH, LEG_DASHES);
+        }
         rows.row(&format!("turn-back of {rank}"), |middle| Group::new().add(diamond(middle)));
     }
     add_pole(report, &mut rows);

@@ -19,8 +19,8 @@ pub(crate) const WIDTHS: (f64, f64) = (4.0, 2.4);
 /// The way home, dark over whatever it lies on.
 pub(crate) const HOME: LineStyle = LineStyle { colour: "#1b1f24", dashes: "2 4" };
 /// A last leg, in the colour of its approach.
-const LEG_WIDTH: f64 = 1.8;
-const LEG_DASHES: &str = "1 3";
+pub(crate) const LEG_WIDTH: f64 = 1.8;
+pub(crate) const LEG_DASHES: &str = "1 3";
 /// Width of the way home.
 pub(crate) const HOME_WIDTH: f64 = 1.6;
 
