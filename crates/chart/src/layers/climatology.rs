@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 use super::{
     concentration::{AssumedIce, LaidConcentrations, ice_quantities, packed},
     concentration_geotiff::{Encoding, ImageFile},
+    packed::check_memory,
     schedule::Schedule,
     scheduled::{Scheduled, Show},
 };
@@ -199,6 +200,8 @@ impl Layer for Climatology {
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
+        // A mean and a spread for each month shown.
+        check_memory(ground.grid, 2 * self.shown.len(), 2)?;
         let mut concentrations = Vec::with_capacity(self.shown.len());
         let mut spreads = Vec::with_capacity(self.shown.len());
         let mut resampler = Resampler::new(ground.grid, self.spec.resampling);
@@ -286,8 +289,12 @@ impl Show for LaidClimatology {
 
 #[cfg(test)]
 mod tests {
+    use dipward_geodesy::{Grid, Hemisphere};
+    use dipward_plugin::{Document, Registry};
 
-    use super::super::workbench::{at, build, chart, check_contract, fault, sample};
+    use super::super::workbench::{
+        at, build, chart, check_contract, clock, fault, folder, grid, sample,
+    };
     use super::*;
 
     /// A file of the southern grid, all of one concentration.
@@ -359,6 +366,31 @@ ice: {stage: grey, thickness_m: 0.14}
         let yaml = "images: [{file: a.bin, valid: 2021-08-20T00:00Z}]\nice: {stage: grey}";
         let message = fault_of_january(yaml, &a);
         assert!(message.contains("January"), "{message}");
+    }
+
+    /// The greatest grid, and two rasters for each month of a year.
+    #[test]
+    fn more_than_the_memory_is_told_before_it_is_taken() {
+        let images: Vec<String> = (1..=12)
+            .map(|month| format!("{{file: a.bin, valid: 2021-{month:02}-12T00:00Z}}"))
+            .collect();
+        let yaml =
+            format!("{{kind: climatology, ice: {{stage: grey}}, images: [{}]}}", images.join(", "));
+        let (folder, _) = folder(&[("a.bin", &image(100))]);
+        let year = BuildContext::new(folder.path(), Hemisphere::South, clock(), 8760.0);
+        let mut registry = Registry::default();
+        registry.register::<ClimatologySpec>().unwrap();
+        let document =
+            Document::parse("test", &yaml).map_err(|failed| failed.1.to_string()).unwrap();
+        let layer = registry.build::<LayerPoint>("", document.value(), &year).unwrap().object;
+        let grid =
+            Grid::new(*grid().projection(), grid().origin(), 100.0, 1 << 14, 1 << 14).unwrap();
+        let ground = Ground { grid: &grid, clock: clock() };
+        let told = layer.lay(ground, &Control::default()).unwrap_err().to_string();
+        assert!(
+            told.contains("rasters of 268435456 cells") && told.contains("more than 8"),
+            "{told}"
+        );
     }
 
     fn fault_of_january(yaml: &str, bytes: &[u8]) -> String {

@@ -87,7 +87,7 @@ impl Layer for Depth {
     }
 }
 
-/// Memory: 5 bytes a cell.
+/// Memory: 5 bytes a cell, which on the greatest grid that there can be is 1.25 GiB.
 #[derive(Debug, Default)]
 struct LaidDepth {
     /// Whole metres, the next higher: a depth is never made larger by its packing.

@@ -176,7 +176,7 @@ impl Layer for Raster {
     }
 }
 
-/// Memory: 4 bytes a cell.
+/// Memory: 4 bytes a cell, which on the greatest grid that there can be is 1 GiB.
 #[derive(Debug)]
 struct LaidRaster {
     values: Vec<f32>,
