@@ -158,6 +158,7 @@ pub(crate) fn whole(
         risk: risk_of(world, &[&out, &home]),
         turn_back,
         turning: None,
+        warnings: Vec::new(),
         lower_bound_h: bound_h,
         lower_bound_t: bound_t,
         gap_percent: if bound > 0.0 { 100.0 * (reached / bound - 1.0).max(0.0) } else { 0.0 },

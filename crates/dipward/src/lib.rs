@@ -18,7 +18,6 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
-mod advice;
 mod approach;
 mod charted;
 mod confidence;
@@ -39,6 +38,7 @@ mod tail;
 mod trade;
 mod turn_back;
 mod turning;
+mod warnings;
 mod world;
 
 pub use charted::{Charted, doubt_of};

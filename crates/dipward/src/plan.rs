@@ -9,7 +9,6 @@ use dipward_plugin::{
 
 use crate::{
     VERSION,
-    advice::advice,
     approach::{Lines, Planned, plan_way, profile},
     confidence::mark_confidence,
     homeward::{Homeward, homeward},
@@ -21,6 +20,7 @@ use crate::{
     station::Station,
     trade::trade,
     turning::turning,
+    warnings::warnings,
     world::World,
 };
 
@@ -119,6 +119,9 @@ pub(crate) fn plan_in(
         }
     }
     watch.lap("turning back");
+    for approach in &mut ranked {
+        approach.warnings = warnings(scenario, approach)?;
+    }
 
     let mut profiles = BTreeMap::new();
     let mut attainment_on_station = BTreeMap::new();
@@ -133,10 +136,7 @@ pub(crate) fn plan_in(
         ranked.first().map_or(world.window_hours / 2.0, |first| scenario.clock.hour(first.arrive));
     let map = map_picture(world, at_hour, control)?;
     let layers = layer_records(world, control)?;
-    let mut assumptions = assumptions(world);
-    if let Some(first) = ranked.first() {
-        assumptions.extend(advice(scenario, first)?);
-    }
+    let assumptions = assumptions(world);
     watch.lap("report");
     let counts = BTreeMap::from([
         ("cells".to_owned(), world.table.grid.len() as u64),

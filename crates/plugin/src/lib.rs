@@ -64,7 +64,7 @@ pub use quantity::Quantity;
 pub use ranking::{
     Approach, Attainment, CAUTION, ClosestApproach, CriticalPoint, FirstAttained, FuelPlan,
     MemberOutcome, PoleSummary, Profile, Ranking, Rejected, Risk, SCHEMA_VERSION, StayOutcome,
-    TurnBack, TurningCrossing, TurningDecision, TurningEvent, TurningScan, Waypoint,
+    TurnBack, TurningCrossing, TurningDecision, TurningEvent, TurningScan, Warning, Waypoint,
 };
 pub use registry::{
     Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind, LastLegPoint,

@@ -132,6 +132,24 @@ pub struct Approach {
     /// The last leg, where the ship does not go to the pole herself.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub last_leg: Option<LastLegPlan>,
+    /// What the bridge must know of on the ways out and home.
+    #[serde(default)]
+    pub warnings: Vec<Warning>,
+}
+
+/// A warning that holds along a part of an approach, such as a compass that cannot be relied on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Warning {
+    /// What, in words.
+    pub text: String,
+    /// Geodetic latitude, WGS84, of where it first holds.
+    pub latitude_deg: f64,
+    /// Longitude, east positive, of where it first holds.
+    pub longitude_deg: f64,
+    /// When it first holds.
+    pub time: Timestamp,
+    /// For how far it holds in all, out and home.
+    pub distance_km: f64,
 }
 
 /// Fuel of an approach, tonnes: the ship's own.

@@ -112,6 +112,16 @@ fn add_approach(approach: &Approach, features: &mut Vec<Feature>) {
         about(json!({ "time": turn.time })),
     );
     let mut all = vec![(out, "out"), (home, "home"), (turn_back, "turn_back")];
+    for (number, warning) in approach.warnings.iter().enumerate() {
+        let place = point_geometry(position(warning.latitude_deg, warning.longitude_deg));
+        let told = about(json!({
+            "text": warning.text,
+            "time": warning.time,
+            "distance_km": warning.distance_km,
+        }));
+        let id = id(&format!("warning-{}", number + 1));
+        features.extend(feature(place, "warning", told).map(|feature| Feature { id, ..feature }));
+    }
     if let Some(leg) = &approach.last_leg {
         let landing = position(leg.landing_latitude_deg, leg.landing_longitude_deg);
         let landing = point_geometry(landing);

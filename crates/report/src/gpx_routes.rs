@@ -128,6 +128,13 @@ fn gpx_of(report: &Report, approach: &Approach) -> Result<Vec<u8>, Error> {
         ));
         file.waypoints.push(landing);
     }
+    for warning in &approach.warnings {
+        let mut point = point_at(warning.latitude_deg, warning.longitude_deg, warning.time)?;
+        point.name = Some("warning".to_owned());
+        let for_km = fixed(warning.distance_km, 0);
+        point.description = Some(format!("{}; for {for_km} km in all.", clean(&warning.text)));
+        file.waypoints.push(point);
+    }
     for (number, part, waypoints) in parts {
         if waypoints.is_empty() {
             continue;

@@ -10,7 +10,7 @@ use crate::{
     Approach, Assumption, Attainment, CAUTION, Clock, ClosestApproach, Closure, FirstAttained,
     FuelPlan, LayerRecord, MapPicture, MemberOutcome, PoleEllipse, PolePicture, PoleSummary,
     Profile, Provenance, Ranking, Rejected, Report, Risk, RunRecord, SCHEMA_VERSION, StayOutcome,
-    TurnBack, Waypoint,
+    TurnBack, Warning, Waypoint,
 };
 
 /// An instant of the invented voyage, in hours from its departure on 2027-01-05.
@@ -103,6 +103,13 @@ pub fn approach() -> Approach {
         risk: Risk { minimum_rio: Some(4.0), hours_elevated: 0.5 },
         turn_back: TurnBack { time: at(72.0), latitude_deg: -64.0, longitude_deg: 140.0 },
         turning: None,
+        warnings: vec![Warning {
+            text: "H under 6000 nT".to_owned(),
+            latitude_deg: -63.0,
+            longitude_deg: 140.0,
+            time: at(40.0),
+            distance_km: 180.0,
+        }],
         lower_bound_h: 47.0,
         lower_bound_t: 55.0,
         gap_percent: 2.1,

@@ -1,13 +1,13 @@
 //! Fuel, risk and ice along the routes.
 
-use dipward_plugin::{Approach, Profile, Report};
+use dipward_plugin::{Approach, Profile, Report, Warning};
 
 use super::{
     markup::Markup,
     plot::{Axis, Chart, Level, Series},
 };
 use crate::{
-    figures::{fixed, hours_between, instant_in_words, percent},
+    figures::{fixed, hours_between, instant_in_words, percent, place},
     paint::LineStyle,
     shown::Shown,
 };
@@ -45,6 +45,17 @@ fn counted(approaches: usize) -> String {
     if approaches == 1 { "One approach".to_owned() } else { format!("{approaches} approaches") }
 }
 
+/// "H under 6000 nT: from 12 Jan, 06:00 UTC at 62.31° S, 140.20° E, for 480 km out and home."
+fn warned(warning: &Warning) -> String {
+    format!(
+        "{}: from {} UTC at {}, for {} km out and home.",
+        warning.text,
+        instant_in_words(warning.time),
+        place(warning.latitude_deg, warning.longitude_deg),
+        fixed(warning.distance_km, 0)
+    )
+}
+
 fn card(page: &mut Markup, report: &Report, route: &Shown<'_>) {
     let approach = route.approach;
     page.element("h3", &format!("{}. {}", approach.rank, approach.id));
@@ -55,6 +66,9 @@ fn card(page: &mut Markup, report: &Report, route: &Shown<'_>) {
     if !approach.trade.is_empty() {
         let trade = approach.trade.trim_end_matches('.');
         page.element("p", &format!("Against the best of its departure: {trade}."));
+    }
+    for warning in &approach.warnings {
+        page.element("p", &warned(warning));
     }
     match report.profiles.get(&approach.id).filter(|profile| !profile.hour.is_empty()) {
         Some(profile) => {

@@ -266,6 +266,7 @@ fn approach(
         margin_if_beset: 1100.0 - 120.0 - 19.2 - fuel_out - fuel_home - 24.0,
     };
     let approach = Approach {
+        warnings: Vec::new(),
         rank: index as u32 + 1,
         id,
         from: port.0.to_owned(),

@@ -2,7 +2,7 @@
 
 use dipward_craft::{Bunkers, RouteMark};
 use dipward_geodesy::{Position, distance_km, points_along, position};
-use dipward_plugin::{Approach, Assumption, Error, FieldSample, Site, Waypoint};
+use dipward_plugin::{Approach, Error, FieldSample, Site, Warning, Waypoint};
 use jiff::{Timestamp, tz::Offset};
 use serde_json::Value;
 
@@ -11,48 +11,35 @@ use crate::scenario::Scenario;
 /// Distance between two looks.
 const LOOK_KM: f64 = 10.0;
 
-/// A stretch of one warning.
-#[derive(Debug)]
-struct Stretch {
-    warning: String,
-    from: Position,
-    at: Timestamp,
-    km: f64,
-}
-
 /// The warnings along an approach, out and home, each with where and when it first holds and for how
 /// far in all.
 ///
 /// # Errors
 ///
 /// What the main field says.
-pub(crate) fn advice(scenario: &Scenario, approach: &Approach) -> Result<Vec<Assumption>, Error> {
-    let mut stretches: Vec<Stretch> = Vec::new();
+pub(crate) fn warnings(scenario: &Scenario, approach: &Approach) -> Result<Vec<Warning>, Error> {
+    let mut warnings: Vec<Warning> = Vec::new();
     for way in [&approach.waypoints, &approach.home] {
         let looks = looks(way);
         let marks = marks(scenario, &looks)?;
         let ahead = looks.iter().skip(1).map(Some).chain([None]);
         for (((place, at), next), mark) in looks.iter().zip(ahead).zip(marks) {
             let km = next.map_or(0.0, |(next, _)| distance_km(*place, *next));
-            for warning in mark.warnings() {
-                match stretches.iter_mut().find(|own| own.warning == warning) {
-                    Some(own) => own.km += km,
-                    None => stretches.push(Stretch { warning, from: *place, at: *at, km }),
+            for text in mark.warnings() {
+                match warnings.iter_mut().find(|own| own.text == text) {
+                    Some(own) => own.distance_km += km,
+                    None => warnings.push(Warning {
+                        text,
+                        latitude_deg: place.y(),
+                        longitude_deg: place.x(),
+                        time: *at,
+                        distance_km: km,
+                    }),
                 }
             }
         }
     }
-    let told = stretches.into_iter().map(|Stretch { warning, from, at, km }| {
-        let text = format!(
-            "{}: {warning}, first at {:.1}, {:.1} on {} UTC, for {km:.0} km out and home",
-            approach.id,
-            from.y(),
-            from.x(),
-            at.strftime("%Y-%m-%d %H:%M"),
-        );
-        Assumption::new("advice", text)
-    });
-    Ok(told.collect())
+    Ok(warnings)
 }
 
 /// Places and times along a way, no further apart than [`LOOK_KM`].
