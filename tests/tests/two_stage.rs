@@ -75,7 +75,7 @@ fn hours(from: jiff::Timestamp, to: jiff::Timestamp) -> f64 {
     (to.as_millisecond() - from.as_millisecond()) as f64 / 3.6e6
 }
 
-/// (F - R) / (f / g_out + f / g_home), FAA-H-8083-25: in uniform weather the landing that is earliest at
+/// (F - R) / (f / g_out + f / g_home), by algebra: in uniform weather the landing that is earliest at
 /// the pole is as far as the radius of action less the allowance, to within a cell.
 #[test]
 fn in_still_air_the_ship_lands_at_the_radius_of_action() {

@@ -105,8 +105,8 @@ impl LastLeg for HelicopterLeg {
     fn provenance(&self) -> Provenance {
         Provenance {
             name: "helicopter".into(),
-            source: "radius of action: FAA-H-8083-25, Pilot's Handbook of Aeronautical Knowledge, \
-                     navigation by wind triangle; reserves: ICAO Annex 6 (from memory)"
+            source: "radius of action: the algebra of fuel, flows and ground speeds; wind triangle: \
+                     FAA-H-8083-25, chapter Navigation, and reserves: ICAO Annex 6 (both from memory)"
                 .into(),
             licence: None,
         }

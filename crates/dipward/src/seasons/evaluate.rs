@@ -119,7 +119,9 @@ fn of_world(
 fn leaving_steps(scenario: &Scenario, outward: &Outward<'_>) -> std::ops::RangeInclusive<u32> {
     let keys = &scenario.keys.station;
     let step = keys.leave_every_h;
-    let arrivals = outward.ways.iter().map(|way| way.route.arrive_hour());
+    // Those that land a party have their own ways home.
+    let to_pole = outward.ways.iter().filter(|way| way.landed.is_none());
+    let arrivals = to_pole.map(|way| way.route.arrive_hour());
     let (first, last) = arrivals.fold((f64::INFINITY, f64::NEG_INFINITY), |(first, last), hour| {
         (first.min(hour), last.max(hour))
     });
