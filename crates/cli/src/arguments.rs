@@ -70,8 +70,16 @@ pub(crate) enum Command {
     Evidence(Evidence),
     /// List the kinds that a scenario may name
     Kinds(Kinds),
-    /// Print the JSON Schema (draft 2020-12) of a scenario
-    Schema,
+    /// Print the JSON Schema (draft 2020-12) of a scenario or of a study
+    Schema(Schema),
+}
+
+/// Print the JSON Schema (draft 2020-12) of a scenario or of a study.
+#[derive(Debug, Args)]
+pub(crate) struct Schema {
+    /// The schema of a study of seasons in place of a scenario's
+    #[arg(long)]
+    pub(crate) study: bool,
 }
 
 /// Plan a scenario and rank its approaches.

@@ -104,7 +104,7 @@ fn serve(registry: &Registry, arguments: &Arguments, console: Console) -> Result
         Command::Evidence(evidence) => commands::evidence(&session, evidence),
         Command::Windows(windows) => commands::windows(&session, windows),
         Command::Kinds(kinds) => commands::kinds(&session, kinds),
-        Command::Schema => commands::schema(&session),
+        Command::Schema(schema) => commands::schema(&session, schema),
     });
     stages.end();
     result

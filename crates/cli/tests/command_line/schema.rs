@@ -6,14 +6,21 @@ use serde_json::{Value, json};
 
 use crate::program::{OPEN_WATER, repository, run};
 
-fn schema() -> Value {
-    let ended = run(&repository(), "schema");
+const SCENARIO: &str = "schema";
+const STUDY: &str = "schema --study";
+
+fn schema(command: &str) -> Value {
+    let ended = run(&repository(), command);
     assert_eq!((ended.status, ended.stderr.as_str()), (Some(0), ""));
     serde_json::from_str(&ended.stdout).unwrap()
 }
 
-fn validator() -> Validator {
-    jsonschema::draft202012::new(&schema()).unwrap()
+fn validator(command: &str) -> Validator {
+    jsonschema::draft202012::new(&schema(command)).unwrap()
+}
+
+fn demonstration(name: &str) -> Value {
+    read(&fs::read_to_string(repository().join("scenarios").join(name)).unwrap())
 }
 
 fn read(text: &str) -> Value {
@@ -21,27 +28,52 @@ fn read(text: &str) -> Value {
 }
 
 #[test]
-fn the_schema_is_a_schema() {
-    let schema = schema();
-    assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
-    jsonschema::meta::validate(&schema).unwrap();
-    assert!(!schema.to_string().contains("x-dipward"), "a slot is left open");
+fn the_schemas_are_schemas() {
+    for (command, title) in [(SCENARIO, "A scenario of dipward"), (STUDY, "A study of dipward")] {
+        let schema = schema(command);
+        assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
+        assert_eq!(schema["title"], title);
+        jsonschema::meta::validate(&schema).unwrap();
+        assert!(!schema.to_string().contains("x-dipward"), "a slot is left open");
+    }
 }
 
 #[test]
-fn the_schema_accepts_the_demonstration_scenarios() {
-    let validator = validator();
-    for name in ["austral-summer.yaml", "arctic-late-summer.yaml"] {
-        let text = fs::read_to_string(repository().join("scenarios").join(name)).unwrap();
+fn the_schemas_accept_the_demonstrations() {
+    let (scenario, study) = (validator(SCENARIO), validator(STUDY));
+    for (validator, name) in [
+        (&scenario, "austral-summer.yaml"),
+        (&scenario, "arctic-late-summer.yaml"),
+        (&study, "austral-seasons.yaml"),
+    ] {
         let told: Vec<String> =
-            validator.iter_errors(&read(&text)).map(|error| error.to_string()).collect();
+            validator.iter_errors(&demonstration(name)).map(|error| error.to_string()).collect();
         assert!(told.is_empty(), "{name}: {told:#?}");
     }
 }
 
 #[test]
+fn the_schema_of_a_study_refuses_what_is_none() {
+    let validator = validator(STUDY);
+    let sound = demonstration("austral-seasons.yaml");
+    for (pointer, wrong) in [
+        ("", demonstration("austral-summer.yaml")),
+        ("/years", json!([])),
+        ("/years/0/year", json!(1066)),
+        ("/policies/0/policy/kind", json!("hould")),
+        ("/policies/2/policy/leash_km", json!(-1)),
+        ("/craft/0/craft", json!("a raft")),
+        ("/departures/every_h", json!(-5)),
+    ] {
+        let mut value = sound.clone();
+        *value.pointer_mut(pointer).unwrap() = wrong;
+        assert!(!validator.is_valid(&value), "{pointer}");
+    }
+}
+
+#[test]
 fn the_schema_refuses_what_the_program_refuses() {
-    let validator = validator();
+    let validator = validator(SCENARIO);
     let sound = read(OPEN_WATER);
     assert!(validator.is_valid(&sound));
     for (pointer, wrong) in [
