@@ -8,6 +8,8 @@ pub use closest_approach_cvar::ClosestApproachCvarSpec;
 pub use daylight::DaylightSpec;
 pub use first_attained::FirstAttainedSpec;
 
+use std::fmt;
+
 use dipward_plugin::{
     Approach, BuildContext, Criterion, CriterionPoint, Direction, Fault, Faults, Spec,
 };
@@ -15,19 +17,39 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A figure of merit that is read off an approach.
-#[derive(Debug)]
-struct Figure {
-    name: &'static str,
+struct Figure<M> {
+    name: String,
     unit: &'static str,
     direction: Direction,
-    merit: fn(&Approach) -> f64,
     indifference: f64,
     weight: f64,
+    merit: M,
 }
 
-impl Criterion for Figure {
+impl<M: Fn(&Approach) -> f64 + Send + Sync + 'static> Figure<M> {
+    /// The figure as a criterion.
+    ///
+    /// # Errors
+    ///
+    /// A number that is none.
+    fn build(self) -> Result<Box<dyn Criterion>, Faults> {
+        if self.indifference.is_finite() && self.weight.is_finite() {
+            Ok(Box::new(self))
+        } else {
+            Err(Fault::at("", "the numbers of a criterion must be finite").into())
+        }
+    }
+}
+
+impl<M> fmt::Debug for Figure<M> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_tuple("Figure").field(&self.name).finish()
+    }
+}
+
+impl<M: Fn(&Approach) -> f64 + Send + Sync> Criterion for Figure<M> {
     fn name(&self) -> String {
-        self.name.to_owned()
+        self.name.clone()
     }
 
     fn unit(&self) -> String {
@@ -79,17 +101,15 @@ macro_rules! figures {
             const EXAMPLE: &'static str = concat!("{kind: ", $kind, ", weight: 2.0}");
 
             fn build(self, _: &BuildContext) -> Result<Box<dyn Criterion>, Faults> {
-                if !(self.indifference.is_finite() && self.weight.is_finite()) {
-                    return Err(Fault::at("", "the numbers of a criterion must be finite").into());
-                }
-                Ok(Box::new(Figure {
-                    name: $name,
+                Figure {
+                    name: $name.to_owned(),
                     unit: $unit,
                     direction: Direction::$direction,
-                    merit: $merit,
                     indifference: self.indifference,
                     weight: self.weight,
-                }))
+                    merit: $merit,
+                }
+                .build()
             }
         }
     )*};
@@ -98,35 +118,35 @@ macro_rules! figures {
 figures! {
     AttainmentSpec, "attainment",
         "chance that the pole comes within the stated distance while on station",
-        "attainment", "1", Greater, 0.01, 100.0, |approach| approach.attainment.probability;
+        "attainment", "1", Greater, 0.01, 100.0, |approach: &Approach| approach.attainment.probability;
     ClosestApproachSpec, "closest_approach",
         "median over the ensemble of the closest approach, km",
         "closest_approach_km", "km", Less, 0.5, 1.0,
-        |approach| approach.attainment.median_closest_km;
+        |approach: &Approach| approach.attainment.median_closest_km;
     ExpectedClosestApproachSpec, "expected_closest_approach",
         "mean over the ensemble of the closest approach, km",
         "expected_closest_approach_km", "km", Less, 0.5, 1.0,
-        |approach| approach.stay.closest_km.mean;
+        |approach: &Approach| approach.stay.closest_km.mean;
     ArrivalSpec, "arrival",
         "day of the arrival at the mean pole, counted from 2000-01-01; earlier is better",
         "arrival_day", "d", Less, 0.02, 1.0,
-        |approach| (approach.arrive.as_millisecond() - MILLENNIUM_MS) as f64 / 86_400_000.0;
+        |approach: &Approach| (approach.arrive.as_millisecond() - MILLENNIUM_MS) as f64 / 86_400_000.0;
     PassageSpec, "passage",
         "hours from port to the mean pole",
-        "passage_h", "h", Less, 0.5, 0.1, |approach| approach.duration_h;
+        "passage_h", "h", Less, 0.5, 0.1, |approach: &Approach| approach.duration_h;
     FuelMarginSpec, "fuel_margin",
         "fuel left on return beyond the reserve, t",
-        "fuel_margin_t", "t", Greater, 1.0, 0.1, |approach| approach.fuel_t.margin;
+        "fuel_margin_t", "t", Greater, 1.0, 0.1, |approach: &Approach| approach.fuel_t.margin;
     FuelUsedSpec, "fuel_used",
         "fuel burnt out, on station and home, t; its weight is the price of a tonne",
         "fuel_used_t", "t", Less, 1.0, 0.1,
-        |approach| approach.fuel_t.out + approach.fuel_t.station + approach.fuel_t.home;
+        |approach: &Approach| approach.fuel_t.out + approach.fuel_t.station + approach.fuel_t.home;
     HoursElevatedSpec, "hours_elevated",
         "hours under way where operation is subject to elevated risk",
-        "hours_elevated_h", "h", Less, 0.5, 0.5, |approach| approach.risk.hours_elevated;
+        "hours_elevated_h", "h", Less, 0.5, 0.5, |approach: &Approach| approach.risk.hours_elevated;
     MinimumRioSpec, "minimum_rio",
         "the lowest risk index met; a craft without one counts as ice-free water",
-        "minimum_rio", "1", Greater, 0.5, 1.0, |approach| approach.risk.minimum_rio.unwrap_or(30.0);
+        "minimum_rio", "1", Greater, 0.5, 1.0, |approach: &Approach| approach.risk.minimum_rio.unwrap_or(30.0);
 }
 
 /// 2000-01-01T00:00Z in milliseconds of the Unix epoch.
@@ -142,10 +162,14 @@ mod tests {
 
     use super::*;
 
+    pub(super) fn context() -> BuildContext {
+        let clock = Clock::new("2027-01-01T00:00Z".parse().unwrap());
+        BuildContext::new(".", Hemisphere::South, clock, 240.0)
+    }
+
     #[test]
     fn all_criteria_keep_their_contract() {
-        let clock = Clock::new("2027-01-01T00:00Z".parse().unwrap());
-        let context = BuildContext::new(".", Hemisphere::South, clock, 240.0);
+        let context = context();
         for built in [
             check_example::<AttainmentSpec>(&context).unwrap(),
             check_example::<ClosestApproachSpec>(&context).unwrap(),

@@ -6,6 +6,7 @@ use dipward_plugin::{
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::Figure;
 use crate::tail::expected_shortfall;
 
 /// Criterion `closest_approach_cvar`: the mean closest approach over the worst members.
@@ -37,53 +38,37 @@ impl Spec for ClosestApproachCvarSpec {
     const EXAMPLE: &'static str = "{kind: closest_approach_cvar, alpha: 0.8}";
 
     fn build(self, _: &BuildContext) -> Result<Box<dyn Criterion>, Faults> {
-        if !(self.alpha.is_finite() && self.indifference.is_finite() && self.weight.is_finite()) {
-            return Err(Fault::at("", "the numbers of a criterion must be finite").into());
+        let alpha = self.alpha;
+        if !alpha.is_finite() {
+            return Err(Fault::at("/alpha", "a share must be finite").into());
         }
-        Ok(Box::new(ClosestApproachCvar(self)))
+        let hundredths = format!("{:.3}", alpha * 100.0);
+        let hundredths = hundredths.trim_end_matches('0').trim_end_matches('.').replace('.', "_");
+        Figure {
+            name: format!("closest_approach_cvar{hundredths}_km"),
+            unit: "km",
+            direction: Direction::Less,
+            indifference: self.indifference,
+            weight: self.weight,
+            merit: move |approach: &Approach| worst_mean_km(approach, alpha),
+        }
+        .build()
     }
 }
 
-#[derive(Debug)]
-struct ClosestApproachCvar(ClosestApproachCvarSpec);
-
-impl Criterion for ClosestApproachCvar {
-    fn name(&self) -> String {
-        let hundredths = format!("{:.3}", self.0.alpha * 100.0);
-        let hundredths = hundredths.trim_end_matches('0').trim_end_matches('.').replace('.', "_");
-        format!("closest_approach_cvar{hundredths}_km")
-    }
-
-    fn unit(&self) -> String {
-        "km".to_owned()
-    }
-
-    fn direction(&self) -> Direction {
-        Direction::Less
-    }
-
-    /// Of an approach without members, as read from a file, the farthest of all: no tail lies above it.
-    fn merit(&self, approach: &Approach) -> f64 {
-        let members = &approach.stay.members;
-        let mut closest_km: Vec<f64> = members.iter().map(|member| member.closest_km).collect();
-        closest_km.sort_by(f64::total_cmp);
-        expected_shortfall(&closest_km, self.0.alpha).unwrap_or(approach.stay.closest_km.most)
-    }
-
-    fn indifference(&self) -> f64 {
-        self.0.indifference
-    }
-
-    fn weight(&self) -> f64 {
-        self.0.weight
-    }
+/// Of an approach without members, as read from a file, the farthest of all: no tail lies above it.
+fn worst_mean_km(approach: &Approach, alpha: f64) -> f64 {
+    let members = &approach.stay.members;
+    let mut closest_km: Vec<f64> = members.iter().map(|member| member.closest_km).collect();
+    closest_km.sort_by(f64::total_cmp);
+    expected_shortfall(&closest_km, alpha).unwrap_or(approach.stay.closest_km.most)
 }
 
 #[cfg(test)]
 mod tests {
     use dipward_plugin::{MemberOutcome, conformance::specimen};
 
-    use super::*;
+    use super::{super::tests::context, *};
 
     /// Rockafellar and Uryasev (2000, 2002) for ten equally likely losses 1 to 10.
     #[test]
@@ -100,8 +85,8 @@ mod tests {
             (0.9, 10.0, "closest_approach_cvar90_km"),
             (0.975, 10.0, "closest_approach_cvar97_5_km"),
         ] {
-            let criterion =
-                ClosestApproachCvar(ClosestApproachCvarSpec { alpha, ..Default::default() });
+            let spec = ClosestApproachCvarSpec { alpha, ..Default::default() };
+            let criterion = spec.build(&context()).unwrap();
             assert!((criterion.merit(&approach) - expected).abs() < 1e-12, "{alpha}");
             assert_eq!(criterion.name(), name);
         }

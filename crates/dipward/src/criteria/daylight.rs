@@ -2,10 +2,12 @@
 
 use dipward_craft::sun_in_sky;
 use dipward_plugin::{
-    Approach, BuildContext, Clock, Criterion, CriterionPoint, Direction, Fault, Faults, Spec,
+    Approach, BuildContext, Clock, Criterion, CriterionPoint, Direction, Faults, Spec,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+
+use super::Figure;
 
 /// Criterion `daylight`: the share of the stay with the Sun high enough.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -37,55 +39,36 @@ impl Spec for DaylightSpec {
     const EXAMPLE: &'static str = "{kind: daylight, sun_above_deg: -0.833}";
 
     fn build(self, _: &BuildContext) -> Result<Box<dyn Criterion>, Faults> {
-        if !(self.indifference.is_finite() && self.weight.is_finite()) {
-            return Err(Fault::at("", "the numbers of a criterion must be finite").into());
+        let sun_above_deg = self.sun_above_deg;
+        Figure {
+            name: "daylight".to_owned(),
+            unit: "1",
+            direction: Direction::Greater,
+            indifference: self.indifference,
+            weight: self.weight,
+            merit: move |approach: &Approach| share_in_daylight(approach, sun_above_deg),
         }
-        Ok(Box::new(Daylight(self)))
+        .build()
     }
 }
-
-#[derive(Debug)]
-struct Daylight(DaylightSpec);
 
 /// Steps in which a stay is looked at: ten minutes, in which the Sun goes 2.5 degrees at most.
 const STEP_H: f64 = 1.0 / 6.0;
 /// A longer stay is looked at in longer steps.
 const MOST_STEPS: f64 = 10_000.0;
 
-impl Criterion for Daylight {
-    fn name(&self) -> String {
-        "daylight".to_owned()
-    }
-
-    fn unit(&self) -> String {
-        "1".to_owned()
-    }
-
-    fn direction(&self) -> Direction {
-        Direction::Greater
-    }
-
-    /// None of a stay without a place.
-    fn merit(&self, approach: &Approach) -> f64 {
-        let Some(at) = approach.waypoints.last() else { return 0.0 };
-        let clock = Clock::new(approach.arrive);
-        let stay_h = clock.hour(approach.leave);
-        let steps = (stay_h / STEP_H).clamp(1.0, MOST_STEPS) as u32;
-        let light = (0..steps).filter(|step| {
-            let hour = (f64::from(*step) + 0.5) * stay_h / f64::from(steps);
-            let sun = sun_in_sky(clock.instant(hour), at.latitude_deg, at.longitude_deg);
-            sun.altitude_deg >= self.0.sun_above_deg
-        });
-        light.count() as f64 / f64::from(steps)
-    }
-
-    fn indifference(&self) -> f64 {
-        self.0.indifference
-    }
-
-    fn weight(&self) -> f64 {
-        self.0.weight
-    }
+/// None of a stay without a place.
+fn share_in_daylight(approach: &Approach, sun_above_deg: f64) -> f64 {
+    let Some(at) = approach.waypoints.last() else { return 0.0 };
+    let clock = Clock::new(approach.arrive);
+    let stay_h = clock.hour(approach.leave);
+    let steps = (stay_h / STEP_H).clamp(1.0, MOST_STEPS) as u32;
+    let light = (0..steps).filter(|step| {
+        let hour = (f64::from(*step) + 0.5) * stay_h / f64::from(steps);
+        let sun = sun_in_sky(clock.instant(hour), at.latitude_deg, at.longitude_deg);
+        sun.altitude_deg >= sun_above_deg
+    });
+    light.count() as f64 / f64::from(steps)
 }
 
 #[cfg(test)]
@@ -102,7 +85,7 @@ mod tests {
             point.latitude_deg = latitude_deg;
             point.longitude_deg = 0.0;
         }
-        Daylight(DaylightSpec { sun_above_deg, ..Default::default() }).merit(&approach)
+        share_in_daylight(&approach, sun_above_deg)
     }
 
     /// At 51.477 N on the Greenwich meridian on 20 March 2027 the Sun's upper limb is above the horizon

@@ -1,10 +1,10 @@
 //! `first_attained`: how soon the pole is attained.
 
-use dipward_plugin::{
-    Approach, BuildContext, Criterion, CriterionPoint, Direction, Fault, Faults, Spec,
-};
+use dipward_plugin::{Approach, BuildContext, Criterion, CriterionPoint, Direction, Faults, Spec};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+
+use super::Figure;
 
 /// Criterion `first_attained`: mean days from the arrival to the first attainment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -36,47 +36,26 @@ impl Spec for FirstAttainedSpec {
     const EXAMPLE: &'static str = "{kind: first_attained, never_d: 20}";
 
     fn build(self, _: &BuildContext) -> Result<Box<dyn Criterion>, Faults> {
-        if !(self.indifference.is_finite() && self.weight.is_finite()) {
-            return Err(Fault::at("", "the numbers of a criterion must be finite").into());
+        let never_d = self.never_d;
+        Figure {
+            name: "first_attained_d".to_owned(),
+            unit: "d",
+            direction: Direction::Less,
+            indifference: self.indifference,
+            weight: self.weight,
+            merit: move |approach: &Approach| mean_days(approach, never_d),
         }
-        Ok(Box::new(FirstAttained(self)))
+        .build()
     }
 }
 
-#[derive(Debug)]
-struct FirstAttained(FirstAttainedSpec);
-
-impl Criterion for FirstAttained {
-    fn name(&self) -> String {
-        "first_attained_d".to_owned()
-    }
-
-    fn unit(&self) -> String {
-        "d".to_owned()
-    }
-
-    fn direction(&self) -> Direction {
-        Direction::Less
-    }
-
-    /// Of an approach without members, as read from a file, that of one that never attains.
-    fn merit(&self, approach: &Approach) -> f64 {
-        let members = &approach.stay.members;
-        let days = members.iter().map(|member| {
-            member
-                .attained_after_h
-                .map_or(self.0.never_d, |hours| (hours / 24.0).min(self.0.never_d))
-        });
-        if members.is_empty() { self.0.never_d } else { days.sum::<f64>() / members.len() as f64 }
-    }
-
-    fn indifference(&self) -> f64 {
-        self.0.indifference
-    }
-
-    fn weight(&self) -> f64 {
-        self.0.weight
-    }
+/// Of an approach without members, as read from a file, that of one that never attains.
+fn mean_days(approach: &Approach, never_d: f64) -> f64 {
+    let members = &approach.stay.members;
+    let days = members
+        .iter()
+        .map(|member| member.attained_after_h.map_or(never_d, |hours| (hours / 24.0).min(never_d)));
+    if members.is_empty() { never_d } else { days.sum::<f64>() / members.len() as f64 }
 }
 
 #[cfg(test)]
@@ -88,10 +67,7 @@ mod tests {
     #[test]
     fn members_that_never_attain_count_as_stated() {
         // Of the specimen's four members three attain, after 6, 3 and 18 hours.
-        let merit = |never_d| {
-            FirstAttained(FirstAttainedSpec { never_d, ..Default::default() })
-                .merit(&specimen::approach())
-        };
+        let merit = |never_d| mean_days(&specimen::approach(), never_d);
         assert_eq!(merit(10.0), (0.25 + 0.125 + 10.0 + 0.75) / 4.0);
         assert_eq!(merit(0.5), (0.25 + 0.125 + 0.5 + 0.5) / 4.0);
     }
