@@ -1,0 +1,164 @@
+//! Turning back in whole plans, against the closed forms of the steady case. Each follows from its own
+//! definition; pilots and masters know them as point of no return, critical point (equal time point) and
+//! endurance on station (from memory: U.S. Air Force, Air Navigation, AFPAM 11-216, under range control).
+
+#![expect(
+    clippy::panic,
+    clippy::unwrap_used,
+    reason = "tests state what must hold; a failed unwrap is the report"
+)]
+
+use dipward::{Scenario, plan, registry};
+use dipward_geodesy::{distance_km, position};
+use dipward_plugin::{Approach, Control, Document, TurningEvent, TurningScan};
+use dipward_tests::{BURN_T_PER_H, HOLD_T_PER_H, SPEED_KM_PER_H, Trial};
+use jiff::Timestamp;
+
+/// The default trial's way: straight over the geographic pole.
+fn way_km() -> f64 {
+    let Trial { port, pole, .. } = Trial::default();
+    distance_km(position(port.0, port.1), position(pole.0, pole.1))
+}
+
+/// The best approach of a trial with some keys of its scenario in other words.
+fn best(trial: &Trial, changed: &[(&str, &str)]) -> Approach {
+    let mut yaml = trial.yaml();
+    for (from, to) in changed {
+        assert!(yaml.contains(from), "{from}");
+        yaml = yaml.replace(from, to);
+    }
+    let document =
+        Document::parse("trial.yaml", &yaml).unwrap_or_else(|failed| panic!("{failed:?}"));
+    let scenario = Scenario::read(&document, ".".as_ref(), &registry().unwrap(), None)
+        .unwrap_or_else(|faults| panic!("{faults}"));
+    let ranking = plan(&scenario, &Control::default()).unwrap().ranking;
+    let rejected = ranking.rejected;
+    ranking.approaches.into_iter().next().unwrap_or_else(|| panic!("{rejected:?}"))
+}
+
+fn scan(approach: &Approach) -> &TurningScan {
+    approach.turning.as_ref().unwrap()
+}
+
+fn hours_out(approach: &Approach, time: Timestamp) -> f64 {
+    (time.as_millisecond() - approach.depart.as_millisecond()) as f64 / 3.6e6
+}
+
+/// How far from the port a place lies.
+fn run_km(latitude_deg: f64, longitude_deg: f64) -> f64 {
+    let port = Trial::default().port;
+    distance_km(position(port.0, port.1), position(latitude_deg, longitude_deg))
+}
+
+#[track_caller]
+fn assert_near(what: &str, found: f64, expected: f64, share: f64) {
+    assert!((found - expected).abs() <= share * expected, "{what}: {found}, not {expected}");
+}
+
+/// With o and h the km to the tonne out and home, the fuel F beyond reserve and allowance is used up by
+/// the way home from d = F o h / (o + h): fuel's `d = E O H / (O + H)`.
+#[test]
+fn the_point_of_no_return_is_where_out_and_home_use_up_the_fuel() {
+    const CAPACITY_T: f64 = 60.0;
+    const BESET_DAYS: f64 = 16.0;
+    let trial = Trial { capacity_t: CAPACITY_T, ..Trial::default() };
+    let allowed = format!("  routes: 1\n  beset_days: {BESET_DAYS}\n  turning_points: 9");
+    let best = best(
+        &trial,
+        // The way home of least fuel is the slow one.
+        &[("power_settings: [1.0]", "power_settings: [1.0, 0.4]"), ("  routes: 1", &allowed)],
+    );
+    let out_km_per_t = SPEED_KM_PER_H / BURN_T_PER_H;
+    assert_near("fuel out", best.fuel_t.out, way_km() / out_km_per_t, 0.003);
+    // A voyage at that power alone tells what it burns.
+    let slow = self::best(&Trial::default(), &[("power_settings: [1.0]", "power_settings: [0.4]")]);
+    let home_km_per_t = way_km() / slow.fuel_t.out;
+    assert!(home_km_per_t > 1.2 * out_km_per_t, "out and home differ: {home_km_per_t}");
+
+    let fuel_t = CAPACITY_T - BESET_DAYS * 24.0 * HOLD_T_PER_H;
+    let expected_km = fuel_t * out_km_per_t * home_km_per_t / (out_km_per_t + home_km_per_t);
+    assert!(expected_km < 0.9 * way_km(), "it lies under way");
+    let [crossing] = scan(&best).crossings[..] else { panic!("{:?}", scan(&best).crossings) };
+    assert_eq!(crossing.event, TurningEvent::NoReturn);
+    assert_near(
+        "km out",
+        run_km(crossing.latitude_deg, crossing.longitude_deg),
+        expected_km,
+        0.005,
+    );
+    assert_near("h out", hours_out(&best, crossing.time), expected_km / SPEED_KM_PER_H, 0.005);
+    // Days beset at a decision use up the margin and the allowance.
+    for decision in &scan(&best).decisions {
+        let left_t = decision.fuel_t - decision.home_t.unwrap();
+        let beset_days = decision.beset_days.unwrap();
+        assert!((beset_days * 24.0 * HOLD_T_PER_H - left_t).abs() < 1e-9, "{decision:?}");
+        assert!((decision.margin_t.unwrap() - (left_t - (CAPACITY_T - fuel_t))).abs() < 1e-9);
+    }
+}
+
+/// Without days beset the same fuel brings the craft home from everywhere.
+#[test]
+fn fuel_for_the_whole_way_has_no_point_of_no_return() {
+    let best = best(&Trial { capacity_t: 60.0, ..Trial::default() }, &[]);
+    assert!(scan(&best).crossings.is_empty());
+    assert!(scan(&best).decisions.iter().all(|decision| decision.margin_t.unwrap() > 0.0));
+    assert!(scan(&best).critical_points.is_empty());
+}
+
+/// A refuge short of the pole, in the way's line.
+const REFUGE: &str =
+    "  refuges: [{ name: Hut, latitude_deg: 88.2, longitude_deg: 180 }]\n  routes: 1";
+
+fn refuge_km() -> f64 {
+    run_km(88.2, 180.0)
+}
+
+/// At equal speeds on and back `d = D H / (O + H)` is half of the way.
+#[test]
+fn the_critical_point_of_equal_speeds_is_halfway() {
+    let best = best(&Trial::default(), &[("  routes: 1", REFUGE)]);
+    let [critical] = &scan(&best).critical_points[..] else { panic!("{:?}", scan(&best)) };
+    assert_eq!((critical.behind.as_str(), critical.ahead.as_str()), ("Trial Haven", "Hut"));
+    let expected_km = refuge_km() / 2.0;
+    assert_near(
+        "km out",
+        run_km(critical.latitude_deg, critical.longitude_deg),
+        expected_km,
+        0.005,
+    );
+    assert_near("h out", hours_out(&best, critical.time), expected_km / SPEED_KM_PER_H, 0.005);
+}
+
+/// Where the first half M of the way goes at half the speed, equal times on and back are at
+/// x / s = (M - x) / s + (D - M) / v.
+#[test]
+fn the_critical_point_of_unequal_speeds_is_that_of_equal_times() {
+    let slow = "    - kind: constant
+      values: { speed_limit: 7.5 }
+      inside: { box: { latitude_deg: [80, 90], longitude_deg: [-90, 90] } }
+";
+    let trial = Trial { layers: slow.to_owned(), ..Trial::default() };
+    let best = best(&trial, &[("  routes: 1", REFUGE)]);
+    let [critical] = &scan(&best).critical_points[..] else { panic!("{:?}", scan(&best)) };
+    let slow_km = way_km() / 2.0;
+    let expected_km = slow_km / 2.0 + (refuge_km() - slow_km) / 4.0;
+    assert!((0.5 * slow_km..slow_km).contains(&expected_km));
+    // A cell and a half at the joint of the two speeds.
+    assert_near("km out", run_km(critical.latitude_deg, critical.longitude_deg), expected_km, 0.02);
+    let expected_h = expected_km / (SPEED_KM_PER_H / 2.0);
+    assert_near("h out", hours_out(&best, critical.time), expected_h, 0.02);
+}
+
+/// What is left of the fuel after both ways, burnt at the rate of keeping station.
+#[test]
+fn the_latest_time_to_leave_is_when_the_spare_fuel_is_burnt() {
+    const CAPACITY_T: f64 = 50.0;
+    let best = best(&Trial { capacity_t: CAPACITY_T, ..Trial::default() }, &[]);
+    let passage_h = way_km() / SPEED_KM_PER_H;
+    let spare_t = CAPACITY_T - 2.0 * passage_h * BURN_T_PER_H;
+    let expected_h = passage_h + spare_t / HOLD_T_PER_H;
+    assert_near("h out", hours_out(&best, best.turn_back.time), expected_h, 0.02);
+    assert!(
+        (scan(&best).decisions.last().unwrap().margin_t.unwrap() - best.fuel_t.margin).abs() < 0.2
+    );
+}
