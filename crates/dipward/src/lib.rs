@@ -46,8 +46,8 @@ pub use kinds::{register, registry};
 pub use order::{rank, reasons};
 pub use plan::{PlanError, plan};
 pub use replan::{
-    Cause, Causes, Decision, Difference, Figures, FormerPlan, HistoryEntry, PlanIdentity,
-    PresentPlan, Replan, Standing, Turning, append_to_history, read_history, replan,
+    Cause, Causes, Difference, Figures, FormerPlan, HistoryEntry, PlanIdentity, PresentPlan,
+    Replan, Standing, Turning, append_to_history, read_history, replan,
 };
 pub use scenario::{
     ChartKeys, Departures, Order, PoleKeys, Port, RefugeKeys, Scenario, ScenarioKeys, Slot,

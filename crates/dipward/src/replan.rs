@@ -21,8 +21,8 @@ use dipward_plugin::{Approach, CAUTION, Control, Report, SCHEMA_VERSION};
 
 pub use former::FormerPlan;
 pub use record::{
-    Cause, Causes, Decision, Difference, Figures, HistoryEntry, PlanIdentity, PresentPlan, Replan,
-    Turning, append_to_history, read_history,
+    Cause, Causes, Difference, Figures, HistoryEntry, PlanIdentity, PresentPlan, Replan, Turning,
+    append_to_history, read_history,
 };
 pub use start::Standing;
 

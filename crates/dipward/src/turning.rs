@@ -41,7 +41,6 @@ pub(crate) fn turning(
     let keys = &world.scenario.keys;
     let clock = world.scenario.clock;
     let stores = world.stores;
-    let beset_t = world.beset_t();
     let way = &planned.out;
     let lying = &planned.lying;
     let under_way = points_under_way(way, keys.voyage.turning_points);
@@ -51,26 +50,9 @@ pub(crate) fn turning(
     let refuges = Refuges::of(world);
     let nearest = refuges.nearest(world, &starts, &ways_home, search, control)?;
 
-    let decision = |hour: f64, at: Position, burnt_t: f64, home: &Homeward| {
-        let fuel_t = stores.capacity_t - burnt_t;
-        let home_t = home.least_fuel.as_ref().ok().map(dipward_plugin::Route::fuel_t);
-        let margin_t = home_t.map(|home_t| fuel_t - home_t - stores.reserve_t - beset_t);
-        TurningDecision {
-            time: clock.instant(hour),
-            latitude_deg: at.y(),
-            longitude_deg: at.x(),
-            fuel_t,
-            home_t,
-            margin_t,
-            beset_days: margin_t
-                .filter(|_| stores.hold_t_per_h > 0.0)
-                .map(|margin_t| (margin_t + beset_t) / (24.0 * stores.hold_t_per_h)),
-            nearest_refuge: None,
-        }
-    };
     let mut decisions: Vec<(f64, TurningDecision)> = Vec::new();
     for ((point, home), nearest) in under_way.iter().zip(&ways_home).zip(&nearest) {
-        let mut made = decision(point.hour, point.position, point.fuel_used_t, home);
+        let mut made = decision(world, (point.hour, point.position), point.fuel_used_t, home);
         made.nearest_refuge = nearest.and_then(|index| refuges.name(index));
         decisions.push((point.hour, made));
     }
@@ -80,7 +62,8 @@ pub(crate) fn turning(
         for home in lying.homes(homes).iter().filter(on_station) {
             let held_t = stores.hold_t_per_h * (home.hour - end.hour) + lying.chase_t(world);
             let at = lying.position(world, home.hour);
-            decisions.push((home.hour, decision(home.hour, at, end.fuel_used_t + held_t, home)));
+            let burnt_t = end.fuel_used_t + held_t;
+            decisions.push((home.hour, decision(world, (home.hour, at), burnt_t, home)));
         }
     }
     let margins: Vec<(f64, Option<f64>)> =
@@ -109,6 +92,36 @@ pub(crate) fn turning(
         crossings,
         critical_points,
     })
+}
+
+/// Turning for home at an hour and a place.
+///
+/// # Arguments
+///
+/// `burnt_t`: what has been burnt by then of the fuel at the start. The nearest refuge is left open.
+pub(crate) fn decision(
+    world: &World<'_>,
+    (hour, at): (f64, Position),
+    burnt_t: f64,
+    home: &Homeward,
+) -> TurningDecision {
+    let stores = world.stores;
+    let beset_t = world.beset_t();
+    let fuel_t = stores.capacity_t - burnt_t;
+    let home_t = home.least_fuel.as_ref().ok().map(dipward_plugin::Route::fuel_t);
+    let margin_t = home_t.map(|home_t| fuel_t - home_t - stores.reserve_t - beset_t);
+    TurningDecision {
+        time: world.scenario.clock.instant(hour),
+        latitude_deg: at.y(),
+        longitude_deg: at.x(),
+        fuel_t,
+        home_t,
+        margin_t,
+        beset_days: margin_t
+            .filter(|_| stores.hold_t_per_h > 0.0)
+            .map(|margin_t| (margin_t + beset_t) / (24.0 * stores.hold_t_per_h)),
+        nearest_refuge: None,
+    }
 }
 
 /// Where the margin passes zero, and where the way home closes or opens, in the order of time.

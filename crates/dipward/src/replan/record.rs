@@ -1,6 +1,6 @@
 //! What a re-planning answers, field for field the `replan.json`, and the history of a voyage.
 
-use dipward_plugin::{Approach, Error, TurnBack};
+use dipward_plugin::{Approach, Error, TurnBack, TurningDecision};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -179,25 +179,8 @@ pub struct Turning {
     /// The last moment at which the fuel aboard still brings the craft home with its reserve; nothing
     /// where it does not even now.
     pub last: Option<TurnBack>,
-    /// Fuel along the way, on arrival and through the stay.
-    pub decisions: Vec<Decision>,
-}
-
-/// Turning for home at one moment.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Decision {
-    /// When.
-    pub time: Timestamp,
-    /// Where the craft then is.
-    pub latitude_deg: f64,
-    /// Where the craft then is.
-    pub longitude_deg: f64,
-    /// Fuel aboard.
-    pub fuel_t: f64,
-    /// Fuel that the way home of least fuel takes; nothing where there is no way home in time.
-    pub home_t: Option<f64>,
-    /// Fuel aboard less the way home and the reserve.
-    pub margin_t: Option<f64>,
+    /// Fuel along the way, on arrival and through the stay. Which refuge is nearest is not looked for.
+    pub decisions: Vec<TurningDecision>,
 }
 
 /// One re-planning in the history of a voyage.

@@ -1,17 +1,14 @@
 //! The turning point from here: along the way that is left, and through the stay.
 
 use dipward_geodesy::Position;
-use dipward_plugin::{Approach, Control, Error, RoutePoint, TurnBack};
+use dipward_plugin::{Approach, Control, Error, RoutePoint, TurnBack, TurningDecision};
 
-use super::{
-    record::{Decision, Turning},
-    remaining::Sailed,
-};
+use super::{record::Turning, remaining::Sailed};
 use crate::{
     approach::{Lines, Lying},
     homeward::{Homeward, homeward_from},
     turn_back::last_safe,
-    turning::position_at,
+    turning::{decision, position_at},
     world::World,
 };
 
@@ -53,28 +50,15 @@ pub(super) fn turning(
         (None, best) => best.map(|best| best.id.clone()),
     };
     let stores = world.stores;
-    let mut decisions: Vec<(f64, Decision)> = Vec::new();
-    let decision = |hour: f64, at: Position, burnt_t: f64, home: &Homeward| {
-        let fuel_t = stores.capacity_t - burnt_t;
-        let home_t = home.least_fuel.as_ref().ok().map(dipward_plugin::Route::fuel_t);
-        let decision = Decision {
-            time: clock.instant(hour),
-            latitude_deg: at.y(),
-            longitude_deg: at.x(),
-            fuel_t,
-            home_t,
-            margin_t: home_t.map(|home_t| fuel_t - home_t - stores.reserve_t),
-        };
-        (hour, decision)
-    };
-
+    let mut decisions: Vec<(f64, TurningDecision)> = Vec::new();
     let places = under_way(&way);
     let starts: Vec<(f64, Position)> =
         places.iter().map(|point| (point.hour, point.position)).collect();
     let search = world.scenario.search.object.as_ref();
     let ways_home = homeward_from(world, &starts, search, control)?;
     for (point, home) in places.iter().zip(&ways_home) {
-        decisions.push(decision(point.hour, point.position, point.fuel_used_t, home));
+        let start = (point.hour, point.position);
+        decisions.push((point.hour, decision(world, start, point.fuel_used_t, home)));
     }
     let lying = sailed.planned.as_ref().map_or(&Lying::AtPole, |planned| &planned.lying);
     // Of a new approach in two stages nothing is known here of the ways home from its landing.
@@ -84,11 +68,18 @@ pub(super) fn turning(
         for home in lying.homes(homes).iter().filter(|home| home.hour > end.hour) {
             let held_t = stores.hold_t_per_h * (home.hour - end.hour) + chase_t;
             let at = lying.position(world, home.hour);
-            decisions.push(decision(home.hour, at, end.fuel_used_t + held_t, home));
+            let burnt_t = end.fuel_used_t + held_t;
+            decisions.push((home.hour, decision(world, (home.hour, at), burnt_t, home)));
         }
     }
 
-    let last = last_safe(decisions.iter().map(|(hour, decision)| (*hour, decision.margin_t)));
+    // The last moment is that of coming home with the reserve alone, as in a plan.
+    let beset_t = world.beset_t();
+    let last = last_safe(
+        decisions
+            .iter()
+            .map(|(hour, decision)| (*hour, decision.margin_t.map(|margin_t| margin_t + beset_t))),
+    );
     let last = last.map(|hour| {
         let at = position_at(&way, hour).unwrap_or_else(|| lying.position(world, hour));
         TurnBack { time: clock.instant(hour), latitude_deg: at.y(), longitude_deg: at.x() }
