@@ -17,6 +17,7 @@ pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
         .register::<dipward_field::kinds::SurveyedSpec>()?
         .register::<dipward_field::kinds::QuietSpec>()?
         .register::<dipward_field::kinds::KpHistorySpec>()?
+        .register::<dipward_field::kinds::KpYearSpec>()?
         .register::<dipward_field::kinds::KpForecastSpec>()?
         .register::<dipward_field::kinds::KpOutlookSpec>()?
         .register::<dipward_field::amps::AmpsSpec>()?

@@ -102,6 +102,6 @@ fn middle(day: Date, length: usize) -> Date {
 }
 
 /// The same day and month of another year, 28 February for the 29th.
-fn same_day_of(day: Date, year: i16) -> Option<Date> {
+pub(crate) fn same_day_of(day: Date, year: i16) -> Option<Date> {
     Date::new(year, day.month(), day.day()).or_else(|_| Date::new(year, day.month(), 28)).ok()
 }

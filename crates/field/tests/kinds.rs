@@ -3,8 +3,8 @@
 #![expect(clippy::unwrap_used, reason = "a failed unwrap is the report")]
 
 use dipward_field::kinds::{
-    CoefficientsSpec, Igrf14Spec, KpForecastSpec, KpHistorySpec, KpOutlookSpec, QuietSpec,
-    SurveyedSpec, Wmm2025Spec,
+    CoefficientsSpec, Igrf14Spec, KpForecastSpec, KpHistorySpec, KpOutlookSpec, KpYearSpec,
+    QuietSpec, SurveyedSpec, Wmm2025Spec,
 };
 use dipward_geodesy::Hemisphere;
 use dipward_plugin::{
@@ -32,6 +32,7 @@ fn all_kinds_keep_their_contracts() {
         check_example::<KpHistorySpec>(&south).unwrap(),
         check_example::<KpForecastSpec>(&south).unwrap(),
         check_example::<KpOutlookSpec>(&south).unwrap(),
+        check_example::<KpYearSpec>(&south).unwrap(),
     ] {
         check_disturbance(disturbance.object.as_ref(), &south).unwrap();
     }

@@ -4,7 +4,7 @@
 
 use dipward_field::{
     Kp, KpHistory, SLOTS_A_DAY,
-    kinds::{KpForecastSpec, KpHistorySpec, SolarCycle},
+    kinds::{KpForecastSpec, KpHistorySpec, KpYearSpec, SolarCycle},
 };
 use dipward_geodesy::{Hemisphere, position};
 use dipward_plugin::{
@@ -136,6 +136,49 @@ fn drawn_activity_keeps_the_season_and_the_phase_of_the_cycle() {
     let (_, minimum) = active(phase.clone(), "2031-01-05T00:00Z");
     let (_, declining) = active(phase, "2026-12-05T00:00Z");
     assert!(declining > minimum + 0.3, "{declining} {minimum}");
+}
+
+/// In the storms of 29 and 30 October 2003 Kp reached 9 (GFZ, doi 10.5880/Kp.0001), in every member; the
+/// same days of another year are another matter.
+#[test]
+fn the_kp_of_one_year_is_that_of_the_same_days() {
+    let slots: Vec<f64> = (0..5 * 8).map(|slot| 3.0 * f64::from(slot) + 1.0).collect();
+    let of_year = |year| {
+        let spec: KpYearSpec = serde_json::from_str(&format!("{{\"year\": {year}}}")).unwrap();
+        members(&*build(spec), "2027-10-28T00:30Z", &slots, 3)
+    };
+    let observed = |first| {
+        let history = KpHistory::embedded();
+        let from = history.index_of(first).unwrap();
+        (from..from + 5)
+            .flat_map(|day| history.on(history.day(day).unwrap()).unwrap())
+            .map(|kp| kp.value())
+            .collect::<Vec<f64>>()
+    };
+    let storm = of_year(2003);
+    assert_eq!(storm, vec![observed(date(2003, 10, 28)); 3]);
+    for day in [1, 2] {
+        assert!(storm[0][8 * day..8 * (day + 1)].contains(&9.0), "{:?}", storm[0]);
+    }
+    assert_eq!(of_year(2004)[0], observed(date(2004, 10, 28)));
+}
+
+#[test]
+fn a_year_that_does_not_hold_the_window_is_told() {
+    // 1000 h from 29 February, which few years have.
+    let clock = Clock::new("2028-02-29T00:00Z".parse().unwrap());
+    let context = BuildContext::new(".", Hemisphere::North, clock, 1000.0);
+    let built = |year| {
+        let spec: KpYearSpec = serde_json::from_str(&format!("{{\"year\": {year}}}")).unwrap();
+        spec.build(&context).map(|_| ()).map_err(|faults| faults.to_string())
+    };
+    for year in [1958, 2003, 2026] {
+        assert_eq!(built(year), Ok(()));
+    }
+    for year in [1957, 2027] {
+        let told = built(year).unwrap_err();
+        assert!(told.contains("Kp is known from 1957-10-01 to 2026-06-30"), "{told}");
+    }
 }
 
 #[test]

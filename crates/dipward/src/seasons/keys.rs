@@ -54,7 +54,8 @@ pub struct StudyKeys {
 }
 
 /// A year of a study: the window, the departures and the season of the Kp history are those of the
-/// scenario, moved by whole years.
+/// scenario, moved by whole years. A past year as it was has its chart in `layers` and its Kp in
+/// `disturbance`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct StudyYear {
@@ -77,7 +78,9 @@ pub struct StudyYear {
     #[serde(default)]
     #[schemars(range(min = -180.0, max = 180.0))]
     pub layers_later_days: f64,
-    /// The disturbance of this year in place of the scenario's.
+    /// The disturbance of this year in place of the scenario's: `kp_year` is the Kp that was observed in
+    /// one past year. The scenario's `kp_history` is not that of this year, but is drawn from the season of
+    /// all years.
     #[serde(default)]
     pub disturbance: Option<Slot<DisturbancePoint>>,
 }
