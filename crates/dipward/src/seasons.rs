@@ -8,8 +8,16 @@
 //!
 //! A case is a function of the study and of its number alone, so that any slice of a study can be
 //! evaluated anywhere, in any order. Cases of one year and craft share a world, which is only faster.
-//! The seed is that of the year: all cases of a year meet the same ensemble of pole tracks, and so
-//! craft, ports, days and policies are compared on common random numbers.
+//!
+//! # Seeds
+//!
+//! A case has no seed of its own but that of its year, which is made of the study's seed and the year's
+//! place ([`Study::seed_of`]). All cases of a year so meet the same ensemble of pole tracks, member by
+//! member: what a planner chooses among - craft, ports, days and policies - is compared on common random
+//! numbers, and a difference is not one of draws. Seeds by case would blur every such difference with the
+//! noise of two ensembles. What nobody chooses, the years, is drawn apart from year to year, so that the
+//! worst of them is not the same bad draw again. Nothing of a seed depends on the slice, on the order of
+//! evaluation or on the threads, and every case carries its seed, so that a plan of its own repeats it.
 
 mod calendar;
 mod choices;

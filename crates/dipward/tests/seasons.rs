@@ -8,7 +8,9 @@
 
 use std::{path::Path, sync::LazyLock};
 
-use dipward::{Evaluated, Scenario, Study, StudyFaults, StudyKeys, evaluate, plan, registry};
+use dipward::{
+    Evaluated, Scenario, Study, StudyFaults, StudyKeys, evaluate, plan, registry, season_report,
+};
 use dipward_plugin::{Control, Document, Registry, SeasonCase};
 use dipward_tests::Trial;
 use proptest::prelude::*;
@@ -98,6 +100,68 @@ proptest! {
         let expected: Vec<SeasonCase> =
             numbers.iter().map(|&number| ALL[number as usize].clone()).collect();
         prop_assert_eq!(found, expected);
+    }
+}
+
+#[test]
+fn each_case_alone_is_to_the_byte_what_it_is_in_a_run() {
+    let study = study_of(STUDY, &trial()).expect("the study is right");
+    let bytes = |case: &SeasonCase| serde_json::to_vec(case).expect("a case is written");
+    for case in ALL.iter() {
+        let alone = cases(&study, &[case.case]);
+        assert_eq!(alone.iter().map(bytes).collect::<Vec<_>>(), [bytes(case)], "{}", case.case);
+    }
+}
+
+/// A stay that begins and ends at the same hours has the same bounds whatever the policy: the members are
+/// the same.
+#[test]
+fn policies_are_compared_on_common_random_numbers() {
+    let mut compared = 0;
+    for pair in ALL.chunks(2) {
+        let [Some(hold), Some(pursue)] = [&pair[0].outcome, &pair[1].outcome] else { continue };
+        if (hold.arrive, hold.leave) == (pursue.arrive, pursue.leave) {
+            assert_eq!(hold.if_holding, pursue.if_holding);
+            assert_eq!(hold.if_clairvoyant, pursue.if_clairvoyant);
+            assert_eq!(hold.attainment, hold.if_holding);
+            compared += 1;
+        }
+    }
+    assert!(compared > 0);
+    // Other years are other draws.
+    let chances: std::collections::BTreeSet<u64> = ALL
+        .iter()
+        .filter_map(|case| Some((case.outcome.as_ref()?.expected_closest_km * 1e6) as u64))
+        .collect();
+    assert!(chances.len() > 3, "{chances:?}");
+}
+
+/// Storms of October 2003 and the quiet of October 2009 in the same days of one study year.
+#[test]
+fn a_year_may_have_the_kp_that_was_observed_in_one() {
+    let text = "
+title: two past years
+scenario: trial.yaml
+change: { window: { from: 2027-10-29T00:00Z, until: 2027-11-05T00:00Z } }
+departures: { from: 2027-10-29T00:00Z }
+years:
+  - { year: 2027, name: stormy, disturbance: { kind: kp_year, year: 2003 } }
+  - { year: 2027, name: quiet, disturbance: { kind: kp_year, year: 2009 } }
+";
+    let study = study_of(text, &trial()).expect("the study is right");
+    let found = cases(&study, &[0, 1]);
+    let closest =
+        |at: usize| found[at].outcome.as_ref().map(|outcome| outcome.worst_tenth_closest_km);
+    let (Some(stormy), Some(quiet)) = (closest(0), closest(1)) else { panic!("{found:?}") };
+    assert!(stormy > 2.0 * quiet, "{stormy} {quiet}");
+    let said = season_report(&study, found).assumptions;
+    assert!(said.iter().any(|one| one.text.contains("the same days from 2003 on")), "{said:?}");
+    let wrong = text.replace("2009", "2026");
+    match study_of(&wrong, &trial()) {
+        Err(StudyFaults::Faults { study, .. }) => {
+            assert_eq!(study.as_slice()[0].pointer(), "/years/1/disturbance/year");
+        }
+        other => panic!("{other:?}"),
     }
 }
 

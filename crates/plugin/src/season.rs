@@ -23,7 +23,8 @@ pub struct SeasonCase {
     pub policy: String,
     /// The departure.
     pub depart: Timestamp,
-    /// The seed of the random draws.
+    /// The seed of the random draws: that of the year, so that the cases of a year meet the same pole
+    /// tracks. A plan with this seed repeats the case.
     pub seed: u64,
     /// The best approach by the scenario's ranking, if there is one.
     pub outcome: Option<SeasonOutcome>,
@@ -148,7 +149,7 @@ pub struct SeasonReport {
     pub assumptions: Vec<Assumption>,
     /// SHA-256, in hex, of the study, its scenario, their files and the program's version.
     pub study_sha256: String,
-    /// The study's seed.
+    /// The study's seed, of which each year's is made.
     pub seed: u64,
     /// The distance that counts as attained.
     pub within_km: f64,

@@ -8,6 +8,8 @@ use std::{
     time::{Duration, Instant},
 };
 
+use proptest::prelude::*;
+
 use crate::program::{OPEN_WATER, dipward, folder_with, listing, run};
 
 const STUDY: &str = "\
@@ -71,6 +73,39 @@ fn slices_merge_to_the_bytes_of_one_run() {
     let parts = listing(&at.join("sliced/parts"));
     assert!(parts.contains(&"cases-00000001-00000020.parquet".to_owned()), "{parts:?}");
     assert!(parts.iter().all(|name| !name.contains("journal")), "{parts:?}");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 6, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Any slices, in any order, overlapping or not, on any number of threads.
+    #[test]
+    fn any_slicing_merges_to_the_same_bytes(
+        cuts in prop::collection::btree_set(1_u64..18, 0..5),
+        more in prop::collection::vec((0_u64..18, 1_u64..18), 0..3),
+        turned in any::<bool>(),
+        threads in 1_u8..4,
+    ) {
+        let folder = folder();
+        let at = folder.path();
+        // A study of 18 cases.
+        fs::write(at.join("study.yaml"), STUDY.replace("every_h: 24", "every_h: 168")).unwrap();
+        succeeds(at, "seasons study.yaml --out whole --quiet");
+        let ends: Vec<u64> = [0].into_iter().chain(cuts).chain([18]).collect();
+        let mut slices: Vec<(u64, u64)> = ends.windows(2).map(|ends| (ends[0], ends[1])).collect();
+        slices.extend(more.into_iter().map(|(from, count)| (from, (from + count).min(18))));
+        if turned {
+            slices.reverse();
+        }
+        for (from, until) in slices {
+            let line = format!(
+                "seasons study.yaml --out sliced --cases {from}..{until} --threads {threads} --quiet"
+            );
+            succeeds(at, &line);
+        }
+        succeeds(at, "merge study.yaml --out sliced");
+        prop_assert_eq!(files(at, "sliced"), files(at, "whole"));
+    }
 }
 
 fn start(folder: &Path, line: &str) -> Child {

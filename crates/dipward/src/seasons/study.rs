@@ -239,7 +239,8 @@ impl<'r> Study<'r> {
         if range.is_empty() { 0 } else { (range.end - 1) / of_one - range.start / of_one + 1 }
     }
 
-    /// The seed of a year, below 2^53 so that every reader of JSON keeps it whole.
+    /// The seed of a year and of all its cases: the first 53 bits of SHA-256 of the study's seed and the
+    /// year's place, "5 0", so that every reader of JSON keeps it whole.
     #[must_use]
     pub fn seed_of(&self, year: usize) -> u64 {
         let digest = Sha256::digest(format!("{} {year}", self.keys.seed));

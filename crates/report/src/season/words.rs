@@ -12,7 +12,9 @@ pub(super) fn summary(report: &SeasonReport) -> Vec<String> {
     };
     let mut told = vec![format!(
         "{} cases: {}, {}, {}, {} of departure and {}. What a planner decides is judged by how it fares \
-         over the years, which nobody decides; a year without a feasible approach counts as no chance.",
+         over the years, which nobody decides; a year without a feasible approach counts as no chance. All \
+         cases of a year meet the same random pole tracks, so that choices are compared on common draws; each \
+         year has draws of its own.",
         report.cases.len(),
         count(&axes.years, "year", "years"),
         count(&axes.crafts, "craft", "craft"),
