@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use dipward_plugin::{SeasonCase, SeasonReport};
 
 use crate::{
-    figures::fixed,
+    figures::{fixed, plain},
     html::{Cell, Markup},
 };
 
@@ -30,8 +30,8 @@ pub(super) fn section(page: &mut Markup, report: &SeasonReport) {
             &format!(
                 "The chance, in hundredths, of coming within {} km of the pole for {} h, by the best \
                  approach of each departure. A dash: no approach is feasible.",
-                fixed(report.within_km, 0),
-                fixed(report.for_h, 0),
+                plain(report.within_km),
+                plain(report.for_h),
             ),
         );
         legend(page);
@@ -80,7 +80,7 @@ fn legend(page: &mut Markup) {
         .chain([Cell::Classed(NO_APPROACH, "–".to_owned())])
         .collect();
     page.within("div class=\"wide\"", |page| {
-        page.grid("table class=\"heatmap\" aria-label=\"Scale\"", &[], &[cells]);
+        page.grid("table class=\"heatmap shades\" aria-label=\"Scale\"", &[], &[cells]);
     });
 }
 
