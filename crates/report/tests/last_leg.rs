@@ -71,6 +71,19 @@ fn the_page_tells_the_landing_the_radius_and_the_sorties() {
     assert!(!text(&ReportHtml::default(), &sample::report()).contains("Last legs"));
 }
 
+/// The party reaches the pole later than the ship the landing; her decisions go by her own hours.
+#[test]
+fn the_ship_is_on_station_while_she_lies_at_the_landing() {
+    let mut report = report(LegTravel::OverIce);
+    let on_station =
+        |report: &Report| text(&ReportHtml::default(), report).matches(">on station<").count();
+    let before = on_station(&report);
+    let approach = &mut report.ranking.approaches[0];
+    approach.arrive = approach.leave;
+    approach.leave = approach.back;
+    assert_eq!((before, on_station(&report)), (2, 2));
+}
+
 #[test]
 fn routes_have_the_landing_and_both_ways_of_the_leg() {
     let report = report(LegTravel::Air);

@@ -196,7 +196,7 @@ fn row(approach: &Approach, decision: &TurningDecision) -> Vec<Cell> {
     let number = |value: Option<f64>, decimals| {
         Cell::Number(value.map_or_else(|| NONE.to_owned(), |value| fixed(value, decimals)))
     };
-    let under_way = decision.time <= approach.arrive;
+    let under_way = decision.time <= station(approach).0;
     vec![
         Cell::Words(instant(decision.time)),
         Cell::Words(if under_way { "under way" } else { "on station" }.to_owned()),
@@ -215,6 +215,7 @@ fn row(approach: &Approach, decision: &TurningDecision) -> Vec<Cell> {
 /// The margin over the days; a gap is where no way leads home.
 fn margins(approach: &Approach, scan: &TurningScan, line: LineStyle) -> Chart {
     let day = |time: Timestamp| hours_between(approach.depart, time) / 24.0;
+    let (arrive, leave) = station(approach);
     let known = scan.decisions.iter().filter_map(|decision| decision.margin_t);
     let (low, high) = known
         .filter(|margin| margin.is_finite())
@@ -233,7 +234,7 @@ fn margins(approach: &Approach, scan: &TurningScan, line: LineStyle) -> Chart {
             line,
             stepped: false,
         }],
-        bands: vec![(day(approach.arrive), day(approach.leave), "station".to_owned())],
+        bands: vec![(day(arrive), day(leave), "station".to_owned())],
         levels: if low < 0.0 {
             vec![Level::named_below(0.0, "no return".to_owned())]
         } else {
@@ -241,6 +242,14 @@ fn margins(approach: &Approach, scan: &TurningScan, line: LineStyle) -> Chart {
         },
         height: 110.0,
     }
+}
+
+/// From when to when the ship lies at the pole, or at the landing from which a last leg goes on.
+fn station(approach: &Approach) -> (Timestamp, Timestamp) {
+    approach
+        .last_leg
+        .as_ref()
+        .map_or((approach.arrive, approach.leave), |leg| (leg.ship_arrives, leg.ship_leaves))
 }
 
 fn days_out(approach: &Approach, time: Timestamp) -> String {
