@@ -7,7 +7,7 @@ use std::{
 
 use dipward_geodesy::Position;
 use dipward_plugin::{
-    Control, Error, Goal, NoRoute, PaceTable, RouteFailure, RouteProblem, RouteSet, Search,
+    Control, Error, NoRoute, PaceTable, RouteFailure, RouteProblem, RouteSet, Search,
 };
 use rayon::prelude::*;
 
@@ -148,8 +148,7 @@ impl GridSearch {
             })
         };
         let narrowed = narrow(FINEST, try_at)?.ok_or(none.clone())?;
-        // What is sailed faster to a berth may come before it is open, or after: whole routes alone.
-        if let Goal::Berths(_) = problem.goal {
+        if !question.may_change_pace() {
             let found = narrowed.fits.ok_or(none)?;
             return Ok(Mixture { found, weight_h_per_t: narrowed.high_h_per_t });
         }

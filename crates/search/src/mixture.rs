@@ -89,7 +89,7 @@ pub(crate) fn waiting_for_ease(
     world: &World<'_>,
     known: &Found,
 ) -> Option<Found> {
-    if world.weight.is_time() || world.intervals.len() < 2 {
+    if world.weight.is_time() || world.intervals.len() < 2 || !question.may_change_pace() {
         return None;
     }
     let course = divided(world, &known.course)?;

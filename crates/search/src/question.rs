@@ -145,6 +145,12 @@ impl<'p> Question<'p> {
         Entry::port(self.problem.depart_hour)
     }
 
+    /// Whether a course to the goal may be sailed otherwise than it was found: what is sailed faster or
+    /// later may come to a berth before it is open, or after.
+    pub(crate) fn may_change_pace(&self) -> bool {
+        !matches!(self.problem.goal, Goal::Berths(_))
+    }
+
     /// Where the goal is at an hour: one of the places, or the place on the track.
     pub(crate) fn goal_place(&self, goal: usize, hour: f64) -> Option<Position> {
         match self.problem.goal {

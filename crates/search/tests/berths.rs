@@ -127,3 +127,30 @@ fn a_limit_on_fuel_is_kept_on_the_way_to_a_berth() {
     let answer = search.routes(&starved, &Control::default());
     assert_eq!(answer, Err(RouteFailure::NoRoute(NoRoute::TooMuchFuel)));
 }
+
+/// A thrifty way to a berth keeps the berth's hours, though waiting for ice to ease would burn less.
+#[test]
+fn thrift_keeps_the_hours_of_a_berth() {
+    let mut table = table(grid(60, 21, 1000.0), &[0.0, 20.0, 20.0], |frame, column, _| {
+        if column > 30 && frame < 2 { 0.3 } else { 0.1 }
+    });
+    table.hold_t_per_h = 0.1;
+    let start = at(&table.grid, 2.0, 10.0);
+    let search = GridSearch::default();
+    for (from_hour, until_hour) in [(0.0, 15.0), (24.0, 30.0)] {
+        let berths = [Berth {
+            position: at(&table.grid, 55.0, 10.0),
+            from_hour,
+            until_hour,
+            onward_h: 1.0,
+            onward_t: 3.0,
+        }];
+        let asked = RouteProblem {
+            fuel_weight_h_per_t: f64::INFINITY,
+            ..problem(&table, start, Goal::Berths(&berths))
+        };
+        let route = &search.routes(&asked, &Control::default()).unwrap().routes[0];
+        let hour = route.arrive_hour();
+        assert!((from_hour..=until_hour).contains(&hour), "{from_hour} {hour} {until_hour}");
+    }
+}
