@@ -1,14 +1,15 @@
 use dipward_plugin::{
-    Assumption, BuildContext, Control, Disturbance, DisturbancePoint, DisturbanceRequest, Error,
-    ExternalField, Faults, Provenance, Spec,
+    BuildContext, Disturbance, DisturbancePoint, DisturbanceRequest, Error, Faults, Provenance,
+    Spec,
 };
 use jiff::Timestamp;
 use rand_distr::{Distribution, StandardNormal};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::by_kp::{ByKp, KpSource};
 use crate::{
-    Kp,
+    Kp, PolarCapAmplitude,
     activity::{Activity, SLOT_H, Slots},
     kinds::{
         ForecastError, ForecastKp, ForecastTable, KpHistorySpec,
@@ -61,8 +62,8 @@ table:
     fn build(self, _: &BuildContext) -> Result<Box<dyn Disturbance>, Faults> {
         let Self { issued, table, interval_h, error, otherwise } = self;
         let table = ForecastTable { issued, table, interval_h, error };
-        let built = KpForecast { table, otherwise };
-        built.table.faults("").into_result(Box::new(built) as Box<dyn Disturbance>)
+        let built = ByKp(KpForecast { table, otherwise });
+        built.0.table.faults("").into_result(Box::new(built) as Box<dyn Disturbance>)
     }
 }
 
@@ -72,9 +73,9 @@ struct KpForecast {
     otherwise: KpHistorySpec,
 }
 
-impl Disturbance for KpForecast {
+impl KpSource for KpForecast {
     fn provenance(&self) -> Provenance {
-        let Provenance { name, source, licence } = KpHistorySpec::provenance();
+        let Provenance { name, source, licence } = KpHistorySpec::origin();
         Provenance {
             name: format!("forecast of Kp issued {}; {name}", self.table.issued),
             source: format!("the scenario; {source}"),
@@ -82,18 +83,22 @@ impl Disturbance for KpForecast {
         }
     }
 
-    fn member(
+    fn told(&self) -> String {
+        format!("{}; outside it, {}", self.table.told(), self.otherwise.told())
+    }
+
+    fn amplitude(&self) -> &PolarCapAmplitude {
+        &self.otherwise.amplitude
+    }
+
+    fn draw(
         &self,
         request: &DisturbanceRequest<'_>,
+        slots: Slots,
         member: u32,
-        control: &Control,
-        out: &mut [ExternalField],
-    ) -> Result<(), Error> {
-        control.check()?;
+    ) -> Result<Activity, Error> {
         let clock = request.clock;
-        let slots = Slots::covering(clock, request.hours)?;
-        let mut rng = stream(request.seed, member, Draw::Activity);
-        let Activity { mut kp, .. } = self.otherwise.bootstrap().draw(clock, slots, &mut rng);
+        let Activity { mut kp, .. } = self.otherwise.draw(request, slots, member)?;
         let mut rng = stream(request.seed, member, Draw::ForecastError);
         let kept = (-SLOT_H / ERROR_CORRELATION_H).exp();
         let fresh = (1.0 - kept * kept).sqrt();
@@ -107,17 +112,6 @@ impl Disturbance for KpForecast {
                 *kp = Kp::nearest(forecast + own * sigma);
             }
         }
-        let activity = Activity { slots, kp };
-        let mut rng = stream(request.seed, member, Draw::Residual);
-        self.otherwise.amplitude.fill(request, &activity, &mut rng, out);
-        Ok(())
-    }
-
-    fn assumptions(&self) -> Vec<Assumption> {
-        let forecast = format!("{}; outside it, {}", self.table.told(), self.otherwise.told());
-        std::iter::once(forecast)
-            .chain(self.otherwise.amplitude.told())
-            .map(|text| Assumption::new("pole.disturbance", text))
-            .collect()
+        Ok(Activity { slots, kp })
     }
 }

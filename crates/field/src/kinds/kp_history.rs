@@ -1,13 +1,14 @@
 use dipward_plugin::{
-    Assumption, BuildContext, Control, Disturbance, DisturbancePoint, DisturbanceRequest, Error,
-    ExternalField, Faults, Provenance, Spec,
+    BuildContext, Disturbance, DisturbancePoint, DisturbanceRequest, Error, Faults, Provenance,
+    Spec,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::by_kp::{ByKp, KpSource};
 use crate::{
     PolarCapAmplitude,
-    activity::Slots,
+    activity::{Activity, Slots},
     kp_bootstrap::KpBootstrap,
     streams::{Draw, stream},
 };
@@ -60,25 +61,13 @@ impl KpHistorySpec {
         }
     }
 
-    pub(crate) fn provenance() -> Provenance {
+    /// Where the history comes from.
+    pub(crate) fn origin() -> Provenance {
         Provenance {
             name: "Kp of 1957 to 2026, resampled".into(),
             source: "GFZ Helmholtz Centre for Geosciences, doi 10.5880/Kp.0001".into(),
             licence: Some("CC BY 4.0".into()),
         }
-    }
-
-    /// What the resampling takes for granted.
-    pub(crate) fn told(&self) -> String {
-        let Self { block_days, season_window_days, solar_cycle, .. } = self;
-        let cycle = match solar_cycle {
-            SolarCycle::Any => "",
-            SolarCycle::SamePhase => " and the same phase of the solar cycle",
-        };
-        format!(
-            "geomagnetic activity will be like that of 1957 to 2026 within {season_window_days} days \
-             of the same season{cycle}, in stretches of {block_days} days"
-        )
     }
 }
 
@@ -90,38 +79,38 @@ impl Spec for KpHistorySpec {
         "{kind: kp_history, solar_cycle: same_phase, amplitude: {quiet_nt: 20}}";
 
     fn build(self, _: &BuildContext) -> Result<Box<dyn Disturbance>, Faults> {
-        Ok(Box::new(KpHistoryDisturbance(self)))
+        Ok(Box::new(ByKp(self)))
     }
 }
 
-#[derive(Debug)]
-struct KpHistoryDisturbance(KpHistorySpec);
-
-impl Disturbance for KpHistoryDisturbance {
+impl KpSource for KpHistorySpec {
     fn provenance(&self) -> Provenance {
-        KpHistorySpec::provenance()
+        Self::origin()
     }
 
-    fn member(
+    fn told(&self) -> String {
+        let Self { block_days, season_window_days, solar_cycle, .. } = self;
+        let cycle = match solar_cycle {
+            SolarCycle::Any => "",
+            SolarCycle::SamePhase => " and the same phase of the solar cycle",
+        };
+        format!(
+            "geomagnetic activity will be like that of 1957 to 2026 within {season_window_days} days \
+             of the same season{cycle}, in stretches of {block_days} days"
+        )
+    }
+
+    fn amplitude(&self) -> &PolarCapAmplitude {
+        &self.amplitude
+    }
+
+    fn draw(
         &self,
         request: &DisturbanceRequest<'_>,
+        slots: Slots,
         member: u32,
-        control: &Control,
-        out: &mut [ExternalField],
-    ) -> Result<(), Error> {
-        control.check()?;
-        let slots = Slots::covering(request.clock, request.hours)?;
+    ) -> Result<Activity, Error> {
         let mut rng = stream(request.seed, member, Draw::Activity);
-        let activity = self.0.bootstrap().draw(request.clock, slots, &mut rng);
-        let mut rng = stream(request.seed, member, Draw::Residual);
-        self.0.amplitude.fill(request, &activity, &mut rng, out);
-        Ok(())
-    }
-
-    fn assumptions(&self) -> Vec<Assumption> {
-        std::iter::once(self.0.told())
-            .chain(self.0.amplitude.told())
-            .map(|text| Assumption::new("pole.disturbance", text))
-            .collect()
+        Ok(self.bootstrap().draw(request.clock, slots, &mut rng))
     }
 }

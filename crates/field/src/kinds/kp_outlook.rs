@@ -1,15 +1,16 @@
 use std::path::PathBuf;
 
 use dipward_plugin::{
-    Assumption, BuildContext, Control, Disturbance, DisturbancePoint, DisturbanceRequest, Error,
-    ExternalField, Faults, Provenance, Spec,
+    BuildContext, Disturbance, DisturbancePoint, DisturbanceRequest, Error, Faults, Provenance,
+    Spec,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::by_kp::{ByKp, KpSource};
 use crate::{
     PolarCapAmplitude,
-    activity::Slots,
+    activity::{Activity, Slots},
     kinds::{ForecastTable, KpHistorySpec},
     kp_blend::KpBlend,
     streams::{Draw, stream},
@@ -73,43 +74,37 @@ outlook:
 
     fn build(self, context: &BuildContext) -> Result<Box<dyn Disturbance>, Faults> {
         let blend = KpBlend::of(&self.outlook, context, "/outlook")?;
-        Ok(Box::new(KpOutlookDisturbance { amplitude: self.amplitude, blend }))
+        Ok(Box::new(ByKp(Outlook { amplitude: self.amplitude, blend })))
     }
 }
 
 #[derive(Debug)]
-struct KpOutlookDisturbance {
+struct Outlook {
     amplitude: PolarCapAmplitude,
     blend: KpBlend,
 }
 
-impl Disturbance for KpOutlookDisturbance {
+impl KpSource for Outlook {
     fn provenance(&self) -> Provenance {
-        let Provenance { source, licence, .. } = KpHistorySpec::provenance();
-        Provenance { name: "outlook of Kp".into(), source, licence }
+        Provenance { name: "outlook of Kp".into(), ..KpHistorySpec::origin() }
     }
 
-    fn member(
+    fn told(&self) -> String {
+        self.blend.told().to_owned()
+    }
+
+    fn amplitude(&self) -> &PolarCapAmplitude {
+        &self.amplitude
+    }
+
+    fn draw(
         &self,
         request: &DisturbanceRequest<'_>,
+        slots: Slots,
         member: u32,
-        control: &Control,
-        out: &mut [ExternalField],
-    ) -> Result<(), Error> {
-        control.check()?;
-        let slots = Slots::covering(request.clock, request.hours)?;
+    ) -> Result<Activity, Error> {
         let mut history = stream(request.seed, member, Draw::Activity);
         let mut within = stream(request.seed, member, Draw::ForecastError);
-        let activity = self.blend.draw(request.clock, slots, &mut history, &mut within);
-        let mut rng = stream(request.seed, member, Draw::Residual);
-        self.amplitude.fill(request, &activity, &mut rng, out);
-        Ok(())
-    }
-
-    fn assumptions(&self) -> Vec<Assumption> {
-        std::iter::once(self.blend.told().to_owned())
-            .chain(self.amplitude.told())
-            .map(|text| Assumption::new("pole.disturbance", text))
-            .collect()
+        Ok(self.blend.draw(request.clock, slots, &mut history, &mut within))
     }
 }

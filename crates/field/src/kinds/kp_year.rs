@@ -1,17 +1,19 @@
 use dipward_plugin::{
-    Assumption, BuildContext, Clock, Control, Disturbance, DisturbancePoint, DisturbanceRequest,
-    Error, ExternalField, Fault, Faults, Provenance, Spec,
+    BuildContext, Clock, Disturbance, DisturbancePoint, DisturbanceRequest, Error, Fault, Faults,
+    Provenance, Spec,
 };
 use jiff::{Timestamp, ToSpan, civil::Date, tz::Offset};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::KpHistorySpec;
+use super::{
+    KpHistorySpec,
+    by_kp::{ByKp, KpSource},
+};
 use crate::{
     Kp, KpHistory, PolarCapAmplitude, SLOTS_A_DAY,
     activity::{Activity, Slots},
     kp_bootstrap::{same_day_of, utc_date},
-    streams::{Draw, stream},
 };
 
 /// Disturbance by the Kp that was observed in one past year, from the same day on.
@@ -39,7 +41,7 @@ impl Spec for KpYearSpec {
         let seen = Slots::covering(context.clock(), &window)
             .and_then(|slots| self.observed(context.clock(), slots));
         match seen {
-            Ok(_) => Ok(Box::new(KpYear(self))),
+            Ok(_) => Ok(Box::new(ByKp(self))),
             Err(Error::Outside(why)) => Err(Fault::at("/year", why)
                 .help("take a year with all days of the window, or the kind kp_history")
                 .into()),
@@ -71,40 +73,28 @@ impl KpYearSpec {
     }
 }
 
-#[derive(Debug)]
-struct KpYear(KpYearSpec);
-
-impl Disturbance for KpYear {
+impl KpSource for KpYearSpec {
     fn provenance(&self) -> Provenance {
-        Provenance {
-            name: format!("Kp observed from {} on", self.0.year),
-            ..KpHistorySpec::provenance()
-        }
+        Provenance { name: format!("Kp observed from {} on", self.year), ..KpHistorySpec::origin() }
     }
 
-    fn member(
+    fn told(&self) -> String {
+        let year = self.year;
+        format!(
+            "geomagnetic activity will be that of the same days from {year} on, in every member"
+        )
+    }
+
+    fn amplitude(&self) -> &PolarCapAmplitude {
+        &self.amplitude
+    }
+
+    fn draw(
         &self,
         request: &DisturbanceRequest<'_>,
-        member: u32,
-        control: &Control,
-        out: &mut [ExternalField],
-    ) -> Result<(), Error> {
-        control.check()?;
-        let slots = Slots::covering(request.clock, request.hours)?;
-        let activity = self.0.observed(request.clock, slots)?;
-        let mut rng = stream(request.seed, member, Draw::Residual);
-        self.0.amplitude.fill(request, &activity, &mut rng, out);
-        Ok(())
-    }
-
-    fn assumptions(&self) -> Vec<Assumption> {
-        let year = format!(
-            "geomagnetic activity will be that of the same days from {} on, in every member",
-            self.0.year
-        );
-        std::iter::once(year)
-            .chain(self.0.amplitude.told())
-            .map(|text| Assumption::new("pole.disturbance", text))
-            .collect()
+        slots: Slots,
+        _: u32,
+    ) -> Result<Activity, Error> {
+        self.observed(request.clock, slots)
     }
 }

@@ -1,5 +1,6 @@
 //! The kinds that a scenario may write for the main field and its disturbance.
 
+mod by_kp;
 mod coefficients;
 mod forecast_table;
 mod igrf14;
