@@ -5,7 +5,6 @@ use std::{
     sync::{Arc, Mutex, PoisonError},
 };
 
-use dipward_geodesy::Position;
 use dipward_plugin::{
     Control, Error, NoRoute, PaceTable, RouteFailure, RouteProblem, RouteSet, Search,
 };
@@ -198,18 +197,9 @@ impl GridSearch {
         };
         let answer = labels::earliest_within(&world, &worlds.floor(), question, limits, control)?;
         let labels::Answer::Found(way) = answer else { return Ok(None) };
-        let cells: Vec<Position> = way
-            .states
-            .iter()
-            .filter_map(|&state| {
-                let cell = world.padding.cell_at(world.openings.cell_of(state) as usize)?;
-                world.table.grid.centre(cell)
-            })
-            .collect();
         let sparing = world.weighing(known.weight_h_per_t);
         let course = sparing.and_then(|sparing| {
-            let end = question.goal_place(way.goal, way.hour)?;
-            let course = question.join(&sparing, &cells, end)?;
+            let course = question.course(&sparing, &way.cells, (way.goal, way.hour))?;
             let entry = question.entry();
             Some(if self.smoothing { smooth(&sparing, course, entry) } else { course })
         });

@@ -15,6 +15,7 @@ use dipward_plugin::Goal;
 
 use crate::{
     course::{Entry, Stop, trail},
+    passage::Line,
     question::{Found, Question, lie_in_wait},
     smooth::Course,
     weight::{Verdict, narrow},
@@ -128,7 +129,7 @@ impl Along<'_, '_> {
         let (chain, course, meet_hour) = self.best_end(&rows)?;
         let stops: Vec<Stop> = chain.iter().map(|label| label.stop).collect();
         let world_of = |line: usize| {
-            let label = chain.get(line + 1).or(chain.last());
+            let label = chain.get(line + 1);
             label.and_then(|label| self.worlds.get(label.world)).unwrap_or(self.world)
         };
         let mut points = trail(&course.stops, &course.lines, &stops, world_of)?;
@@ -145,16 +146,11 @@ impl Along<'_, '_> {
     fn labels(&self) -> Option<Vec<Vec<Label>>> {
         let course = self.course;
         let entry = self.question.entry();
-        let first =
-            self.worlds.first()?.sail_chain(course.stops.get(..1)?, &[], entry, f64::MAX)?;
+        let first = self.world.sail_chain(course.stops.get(..1)?, &[], entry, f64::INFINITY)?;
         let stop = *first.first()?.first()?;
         let to_go_t = self.least_to_go();
         let mut rows = vec![vec![Label { stop, before: 0, world: 0 }]];
-        let lines = match self.question.problem.goal {
-            Goal::Places(_) | Goal::Berths(_) => course.lines.len(),
-            Goal::Track(_) => course.lines.len().checked_sub(1)?,
-        };
-        for number in 0..lines {
+        for number in 0..self.fixed_lines().len() {
             let (stops, lines) =
                 (course.stops.get(number..=number + 1)?, course.lines.get(number..=number)?);
             let mut row: Vec<Label> = Vec::new();
@@ -180,15 +176,18 @@ impl Along<'_, '_> {
         Some(rows)
     }
 
-    /// The fuel that the lines after each stop burn at the least, whenever and however they are sailed; a
-    /// goal that moves has no last line yet.
+    /// The lines whose end is known: where the goal moves, all but the last.
+    fn fixed_lines(&self) -> &[Line] {
+        match (self.question.problem.goal, self.course.lines.split_last()) {
+            (Goal::Track(_), Some((_, lines))) => lines,
+            _ => &self.course.lines,
+        }
+    }
+
+    /// The fuel that the lines after each stop burn at the least, whenever and however they are sailed.
     fn least_to_go(&self) -> Vec<f64> {
-        let lines = match self.question.problem.goal {
-            Goal::Places(_) | Goal::Berths(_) => self.course.lines.as_slice(),
-            Goal::Track(_) => self.course.lines.split_last().map_or(&[][..], |(_, lines)| lines),
-        };
         let mut to_go = vec![0.0; self.course.lines.len() + 1];
-        for (number, line) in lines.iter().enumerate().rev() {
+        for (number, line) in self.fixed_lines().iter().enumerate().rev() {
             let line_t: f64 =
                 line.pieces.iter().map(|piece| piece.km * self.least_t_per_km(piece.cell)).sum();
             to_go[number] = to_go[number + 1] + line_t * (1.0 - 1e-6);
@@ -199,7 +198,7 @@ impl Along<'_, '_> {
     /// The least that a kilometre of a cell burns at any hour; see the floor for why the ends of the
     /// intervals are enough.
     fn least_t_per_km(&self, cell: u32) -> f64 {
-        let Some(table) = self.worlds.first().map(|world| world.table) else { return 0.0 };
+        let table = self.world.table;
         let mut least = f64::INFINITY;
         for layer in 0..table.settings * table.sectors * table.hours.len() {
             let at = layer * table.grid.len() + cell as usize;
@@ -241,7 +240,7 @@ impl Along<'_, '_> {
     /// The labels of a stop that no other beats, thinned. Within one open span an earlier arrival can
     /// lie still until the later one comes, so that it beats one that burnt more by then.
     fn unbeaten(&self, mut row: Vec<Label>) -> Vec<Label> {
-        let hold_t_per_h = self.worlds.first().map_or(0.0, |world| world.table.hold_t_per_h);
+        let hold_t_per_h = self.world.table.hold_t_per_h;
         row.sort_by(|a, b| {
             let by_state = a.stop.state().cmp(&b.stop.state());
             by_state

@@ -1,6 +1,6 @@
 //! One problem in one world: search, trace, smooth, meet.
 
-use dipward_geodesy::Position;
+use dipward_geodesy::{Cell, Position};
 use dipward_plugin::{
     Control, Error, Goal, NoRoute, Route, RouteFailure, RoutePoint, RouteProblem,
 };
@@ -18,7 +18,7 @@ use crate::{
 #[derive(Debug)]
 pub(crate) struct Question<'p> {
     pub(crate) problem: RouteProblem<'p>,
-    pub(crate) start: dipward_geodesy::Cell,
+    pub(crate) start: Cell,
     pub(crate) target: Target,
     pub(crate) headings: Headings,
 }
@@ -88,16 +88,12 @@ impl<'p> Question<'p> {
             watched: Some(&self.target.watched),
             traced: true,
         };
-        let start_state = world.padding.padded(self.start) as u32;
         let hold = world.cost_of(1.0, world.table.hold_t_per_h);
         let mut best: Option<Meeting> = None;
         let field = search(world, &quest, control, |state, cost, hours| {
             let hour = self.problem.depart_hour + f64::from(hours);
-            let end_hour =
-                if state == start_state { f64::INFINITY } else { world.openings.end_hour(state) };
-            for stay in self.target.stays_in(world.openings.cell_of(state)) {
-                let meet_hour = hour.max(stay.enter_hour);
-                if meet_hour > stay.leave_hour || meet_hour > latest_hour || meet_hour >= end_hour {
+            for (meet_hour, stay) in self.meetings(world, state, hour) {
+                if meet_hour > latest_hour {
                     continue;
                 }
                 let cost = cost + (hold * (meet_hour - hour)) as f32 + stay.onward;
@@ -110,6 +106,29 @@ impl<'p> Question<'p> {
         Ok(best.map(|meeting| (field, meeting)))
     }
 
+    /// How long a craft may lie in a state: at its port whatever becomes of the cell.
+    pub(crate) fn until_hour(&self, world: &World<'_>, state: u32) -> f64 {
+        if state as usize == world.padding.padded(self.start) {
+            f64::INFINITY
+        } else {
+            world.openings.end_hour(state)
+        }
+    }
+
+    /// The meetings with the goal in a state that is come to at an hour: when, and in which of its stays.
+    pub(crate) fn meetings(
+        &self,
+        world: &World<'_>,
+        state: u32,
+        hour: f64,
+    ) -> impl Iterator<Item = (f64, &Stay)> {
+        let until_hour = self.until_hour(world, state);
+        self.target.stays_in(world.openings.cell_of(state)).iter().filter_map(move |stay| {
+            let meet_hour = hour.max(stay.enter_hour);
+            (meet_hour <= stay.leave_hour && meet_hour < until_hour).then_some((meet_hour, stay))
+        })
+    }
+
     /// The route to a meeting, off the grid, exactly sailed.
     pub(crate) fn route(
         &self,
@@ -118,11 +137,8 @@ impl<'p> Question<'p> {
         meeting: Meeting,
         smoothing: bool,
     ) -> Option<Found> {
-        let end = self.goal_place(meeting.goal, meeting.hour)?;
         let cells = field.trace(world, meeting.state);
-        let centres: Vec<Position> =
-            cells.iter().filter_map(|&cell| world.table.grid.centre(cell)).collect();
-        let course = self.join(world, &centres, end)?;
+        let course = self.course(world, &cells, (meeting.goal, meeting.hour))?;
         let polished = |course: &Course| {
             if smoothing { smooth(world, course.clone(), self.entry()) } else { course.clone() }
         };
@@ -152,7 +168,7 @@ impl<'p> Question<'p> {
     }
 
     /// Where the goal is at an hour: one of the places, or the place on the track.
-    pub(crate) fn goal_place(&self, goal: usize, hour: f64) -> Option<Position> {
+    fn goal_place(&self, goal: usize, hour: f64) -> Option<Position> {
         match self.problem.goal {
             Goal::Places(places) => places.get(goal).copied(),
             Goal::Berths(berths) => berths.get(goal).map(|berth| berth.position),
@@ -160,14 +176,22 @@ impl<'p> Question<'p> {
         }
     }
 
-    /// Start, centres and end as a course. The first and last centres are left out where the course
-    /// can be sailed without them.
-    pub(crate) fn join(
+    /// The course over cells to where the goal is at an hour.
+    pub(crate) fn course(
         &self,
         world: &World<'_>,
-        centres: &[Position],
-        end: Position,
+        cells: &[Cell],
+        (goal, hour): (usize, f64),
     ) -> Option<Course> {
+        let end = self.goal_place(goal, hour)?;
+        let centres: Vec<Position> =
+            cells.iter().filter_map(|&cell| world.table.grid.centre(cell)).collect();
+        self.join(world, &centres, end)
+    }
+
+    /// Start, centres and end as a course. The first and last centres are left out where the course
+    /// can be sailed without them.
+    fn join(&self, world: &World<'_>, centres: &[Position], end: Position) -> Option<Course> {
         let last = centres.len();
         let inner = |from: usize, to: usize| centres.get(from..to).unwrap_or_default();
         [

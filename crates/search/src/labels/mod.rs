@@ -24,6 +24,7 @@ mod tests;
 
 use std::{cmp::Ordering, collections::BinaryHeap};
 
+use dipward_geodesy::Cell;
 use dipward_plugin::{Control, Error};
 
 use crate::{
@@ -31,7 +32,6 @@ use crate::{
     floor::Floor,
     heading::Heading,
     move_line::MoveLine,
-    openings::CHANGES,
     passage::{Leg, Medium, depart_for_end, sail_when_open},
     question::Question,
     to_go::to_go,
@@ -72,8 +72,8 @@ pub(crate) enum Answer {
 /// A way on the moves.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Way {
-    /// The states from the start to the goal.
-    pub(crate) states: Vec<u32>,
+    /// From the start to the goal.
+    pub(crate) cells: Vec<Cell>,
     pub(crate) hour: f64,
     pub(crate) fuel_t: f64,
     /// Which of the goal's places.
@@ -215,15 +215,17 @@ impl Labels<'_, '_> {
             self.move_on(number, &label);
         }
         let Some((number, hour, fuel_t, goal)) = self.best else { return Ok(Answer::None) };
-        let mut states = Vec::new();
+        let mut cells = Vec::new();
         let mut at = number;
         while let Some(label) = self.labels.get(at as usize) {
-            states.push(label.state);
+            let cell = self.world.openings.cell_of(label.state);
+            cells.extend(self.world.padding.cell_at(cell as usize));
             at = label.before;
         }
-        states.reverse();
-        states.dedup();
-        Ok(Answer::Found(Way { states, hour, fuel_t, goal }))
+        cells.reverse();
+        // A wait is a label of its own.
+        cells.dedup();
+        Ok(Answer::Found(Way { cells, hour, fuel_t, goal }))
     }
 
     /// What an end must be earlier than.
@@ -284,16 +286,9 @@ impl Labels<'_, '_> {
 
     /// Ends at the goal, lying in wait for it where it is not there yet.
     fn meet(&mut self, number: u32, label: &Label) {
-        let end_hour = if label.state == self.start_state {
-            f64::INFINITY
-        } else {
-            self.world.openings.end_hour(label.state)
-        };
-        for stay in self.question.target.stays_in(self.world.openings.cell_of(label.state)) {
-            let hour = label.hour.max(stay.enter_hour);
+        for (hour, stay) in self.question.meetings(self.world, label.state, label.hour) {
             let fuel_t = label.fuel_t + self.world.table.hold_t_per_h * (hour - label.hour);
-            let in_time = hour <= stay.leave_hour && hour < end_hour && hour < self.end_hour();
-            if in_time && fuel_t <= self.limits.fuel_t {
+            if hour < self.end_hour() && fuel_t <= self.limits.fuel_t {
                 self.best = Some((number, hour, fuel_t, stay.goal));
             }
         }
@@ -302,21 +297,10 @@ impl Labels<'_, '_> {
     /// Lies still until the next mark.
     fn wait(&mut self, number: u32, label: &Label, mark: u32) {
         let hour = self.question.problem.depart_hour + f64::from(mark + 1) * MARK_H;
-        if hour < self.until_hour(label) && hour > label.hour {
+        if hour < self.question.until_hour(self.world, label.state) && hour > label.hour {
             let fuel_t = label.fuel_t + self.world.table.hold_t_per_h * (hour - label.hour);
             let given_t = label.given_t.max(self.share_t(label.state));
             self.add(Label { hour, fuel_t, given_t, before: number, ..*label });
-        }
-    }
-
-    /// How long a craft may lie where a label is.
-    fn until_hour(&self, label: &Label) -> f64 {
-        let openings = &self.world.openings;
-        let cell = openings.cell_of(label.state) as usize;
-        if label.state != self.start_state && openings.flags[cell] & CHANGES != 0 {
-            openings.end_hour(label.state)
-        } else {
-            f64::INFINITY
         }
     }
 
@@ -324,7 +308,7 @@ impl Labels<'_, '_> {
         let world = self.world;
         let cell = world.openings.cell_of(label.state) as usize;
         let given_t = label.given_t.max(self.share_t(label.state));
-        let until_hour = self.until_hour(label);
+        let until_hour = self.question.until_hour(world, label.state);
         for step in 0..self.question.headings.count() {
             let Some(line) = MoveLine::new(world, cell, step) else { continue };
             for setting in 0..world.table.settings {
