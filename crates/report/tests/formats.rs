@@ -8,7 +8,7 @@ use std::{collections::BTreeSet, path::Path};
 
 use dipward_geodesy::{Hemisphere, distance_km, position};
 use dipward_plugin::{
-    BuildContext, Clock, Error, OutputFile, Ranking, Report, Spec, Writer, WriterPoint,
+    BuildContext, Clock, Error, OutputFile, Ranking, Report, Spec, Warning, Writer, WriterPoint,
     conformance::{check_example, check_writer},
 };
 use dipward_report::*;
@@ -355,4 +355,49 @@ fn the_resolved_scenario_ends_in_a_line_end() {
     let wanted =
         OutputFile { name: "scenario.resolved.yaml".to_owned(), bytes: b"seed: 7\n".to_vec() };
     assert_eq!(files, [wanted]);
+}
+
+/// A warning is a point of the routes and a sentence of the page, where and when it first holds.
+#[test]
+fn warnings_are_points_and_sentences() {
+    let mut report = sample::report();
+    let first = &mut report.ranking.approaches[0];
+    let at = first.waypoints[1];
+    first.warnings = vec![Warning {
+        text: "H under <6000> nT".to_owned(),
+        latitude_deg: at.latitude_deg,
+        longitude_deg: at.longitude_deg,
+        time: at.time,
+        distance_km: 482.4,
+    }];
+    let id = first.id.clone();
+
+    let collection: FeatureCollection = only(&RoutesGeoJson, &report).parse().unwrap();
+    let of_role = |feature: &&geojson::Feature| {
+        feature.properties.as_ref().is_some_and(|all| all["role"] == "warning")
+    };
+    let points: Vec<_> = collection.features.iter().filter(of_role).collect();
+    assert_eq!(points.len(), 1);
+    let told = points[0].properties.as_ref().unwrap();
+    assert_eq!(told["text"], "H under <6000> nT");
+    assert_eq!(told["distance_km"], 482.4);
+    let Some(GeometryValue::Point { coordinates }) =
+        points[0].geometry.as_ref().map(|geometry| &geometry.value)
+    else {
+        panic!("a warning is a point");
+    };
+    assert!((coordinates[0] - at.longitude_deg).abs() < 1e-6);
+    assert!((coordinates[1] - at.latitude_deg).abs() < 1e-6);
+
+    let files = GpxRoutes.files(&report).unwrap();
+    let file = files.iter().find(|file| file.name.contains(&id)).unwrap();
+    let read = gpx::read(&*file.bytes).unwrap();
+    let named =
+        |point: &&gpx::Waypoint| point.name.as_deref().is_some_and(|name| name == "warning");
+    let point = read.waypoints.iter().find(named).unwrap();
+    assert!((point.point().y() - at.latitude_deg).abs() < 1e-6);
+    assert!(point.description.as_deref().unwrap().ends_with("for 482 km in all."));
+
+    let page = only(&ReportHtml::default(), &report);
+    assert!(page.contains("H under &lt;6000&gt; nT: from ") && page.contains("for 482 km out"));
 }
