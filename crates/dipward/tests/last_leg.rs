@@ -6,15 +6,16 @@
     reason = "tests state what must hold; a failed unwrap is the report"
 )]
 
+mod trials;
+
 use std::path::Path;
 
-use dipward::{
-    Evaluated, FormerPlan, Scenario, Standing, Study, StudyKeys, evaluate, plan, registry, replan,
-};
+use dipward::{Evaluated, Standing, Study, StudyKeys, evaluate, registry, replan};
 use dipward_geodesy::position;
-use dipward_plugin::{Approach, Control, Document, Ranking, SeasonCase};
+use dipward_plugin::{Approach, Control, Document, SeasonCase};
 use dipward_tests::Trial;
 use serde_json::Value;
+use trials::{former, planned, scenario};
 
 const LEGS: &str = "  - kind: helicopter
     machine: { airspeed_kn: 100, fuel_kg: 600, burn_kg_per_h: 200, contingency_fraction: 0, least_sun_deg: -18 }
@@ -54,21 +55,6 @@ fn trial(legs: &str, visibility: &str) -> String {
         ..Trial::default()
     }
     .yaml()
-}
-
-fn scenario(yaml: &str) -> Scenario {
-    let document = Document::parse("trial.yaml", yaml).unwrap();
-    Scenario::read(&document, ".".as_ref(), &registry().unwrap(), None)
-        .unwrap_or_else(|faults| panic!("{faults}"))
-}
-
-fn planned(scenario: &Scenario) -> Ranking {
-    plan(scenario, &Control::default()).unwrap().ranking
-}
-
-fn former(ranking: &Ranking) -> FormerPlan {
-    let bytes = serde_json::to_vec(ranking).unwrap();
-    FormerPlan::read(Path::new("ranking.json"), &bytes, "digest".to_owned(), None).unwrap()
 }
 
 fn at(best: &Approach, index: usize) -> Standing {

@@ -6,37 +6,22 @@
     reason = "tests state what must hold; a failed unwrap is the report"
 )]
 
+mod trials;
+
 use std::{path::Path, sync::OnceLock};
 
-use dipward::{
-    Difference, FormerPlan, PlanError, Replan, Scenario, Standing, plan, registry, replan,
-};
+use dipward::{Difference, FormerPlan, PlanError, Replan, Scenario, Standing, replan};
 use dipward_geodesy::{Position, position};
-use dipward_plugin::{Approach, Control, Document, Error, Ranking, Report};
+use dipward_plugin::{Approach, Control, Error, Ranking, Report};
 use dipward_tests::{BURN_T_PER_H, HOLD_T_PER_H, SPEED_KM_PER_H, Trial};
 use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
+use trials::{former, planned, scenario};
 
 const SLOW_BOX: &str = "    - kind: constant
       values: { speed_limit: 7.5 }
       inside: { circle: { latitude_deg: 90, longitude_deg: 0, radius_km: 60 } }
 ";
-
-fn scenario(yaml: &str) -> Scenario {
-    let document =
-        Document::parse("trial.yaml", yaml).unwrap_or_else(|failed| panic!("{failed:?}"));
-    Scenario::read(&document, ".".as_ref(), &registry().unwrap(), None)
-        .unwrap_or_else(|faults| panic!("{faults}"))
-}
-
-fn planned(scenario: &Scenario) -> Ranking {
-    plan(scenario, &Control::default()).unwrap().ranking
-}
-
-fn former(ranking: &Ranking) -> FormerPlan {
-    let bytes = serde_json::to_vec(ranking).unwrap();
-    FormerPlan::read(Path::new("ranking.json"), &bytes, "digest".to_owned(), None).unwrap()
-}
 
 fn at_start(best: &Approach) -> Standing {
     let first = &best.waypoints[0];

@@ -8,11 +8,13 @@
     reason = "tests state what must hold; a failed unwrap is the report"
 )]
 
-use dipward::{Scenario, plan, registry};
+mod trials;
+
 use dipward_geodesy::{distance_km, position};
-use dipward_plugin::{Approach, Control, Document, TurningEvent, TurningScan};
+use dipward_plugin::{Approach, TurningEvent, TurningScan};
 use dipward_tests::{BURN_T_PER_H, HOLD_T_PER_H, SPEED_KM_PER_H, Trial};
 use jiff::Timestamp;
+use trials::{planned, scenario};
 
 /// The default trial's way: straight over the geographic pole.
 fn way_km() -> f64 {
@@ -27,11 +29,7 @@ fn best(trial: &Trial, changed: &[(&str, &str)]) -> Approach {
         assert!(yaml.contains(from), "{from}");
         yaml = yaml.replace(from, to);
     }
-    let document =
-        Document::parse("trial.yaml", &yaml).unwrap_or_else(|failed| panic!("{failed:?}"));
-    let scenario = Scenario::read(&document, ".".as_ref(), &registry().unwrap(), None)
-        .unwrap_or_else(|faults| panic!("{faults}"));
-    let ranking = plan(&scenario, &Control::default()).unwrap().ranking;
+    let ranking = planned(&scenario(&yaml));
     let rejected = ranking.rejected;
     ranking.approaches.into_iter().next().unwrap_or_else(|| panic!("{rejected:?}"))
 }
