@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use dipward_geodesy::{Position, inverse};
+use dipward_geodesy::{KM_PER_NAUTICAL_MILE, Position, inverse};
 use dipward_plugin::{
     Approach, Clock, Control, Error, FuelPlan, PaceTable, Profile, Quantity, Risk, Route,
     RoutePoint, Waypoint,
@@ -18,7 +18,6 @@ use crate::{
 
 /// Distance between the samples of a passage.
 const SAMPLE_KM: f64 = 10.0;
-const KM_PER_NAUTICAL_MILE: f64 = 1.852;
 
 /// An approach with what belongs to it beside the ranking.
 #[derive(Debug, Clone)]

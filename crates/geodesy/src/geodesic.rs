@@ -36,6 +36,10 @@ use crate::position::{Position, position};
 static WGS84: LazyLock<geographiclib_rs::Geodesic> =
     LazyLock::new(geographiclib_rs::Geodesic::wgs84);
 
+/// Kilometres in a nautical mile, exactly, since the
+/// International Hydrographic Conference of 1929 (from memory).
+pub const KM_PER_NAUTICAL_MILE: f64 = 1.852;
+
 /// The shortest line between two positions.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Geodesic {

@@ -37,7 +37,10 @@ pub mod projection;
 pub use angle::{normalise_course_deg, normalise_longitude_deg};
 pub use ellipsoid::Ellipsoid;
 pub use error::Error;
-pub use geodesic::{Arrival, Geodesic, direct, distance_km, interpolate, inverse, points_along};
+pub use geodesic::{
+    Arrival, Geodesic, KM_PER_NAUTICAL_MILE, direct, distance_km, interpolate, inverse,
+    points_along,
+};
 pub use grid::{Cell, Grid};
 pub use position::{Position, position};
 pub use projection::{Hemisphere, PolarStereographic};

@@ -1,5 +1,6 @@
 use std::fmt;
 
+use dipward_geodesy::KM_PER_NAUTICAL_MILE;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -148,7 +149,7 @@ impl Helicopter {
             (self.burn_kg_per_h, out_kn),
             (self.burn_kg_per_h, home_kn),
         )
-        .map_or(0.0, |radius_nm| 1.852 * radius_nm)
+        .map_or(0.0, |radius_nm| KM_PER_NAUTICAL_MILE * radius_nm)
     }
 }
 

@@ -1,5 +1,6 @@
 //! The kind `helicopter`: a last leg through the air.
 
+use dipward_geodesy::KM_PER_NAUTICAL_MILE;
 use dipward_plugin::{
     AirStores, AirWeather, Aircraft, Assumption, BuildContext, Fault, Faults, LandingRule, LastLeg,
     LastLegPoint, Means, Provenance, Spec,
@@ -8,8 +9,6 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{FlightHindrance, Helicopter, ground_speed};
-
-const KM_PER_NAUTICAL_MILE: f64 = 1.852;
 
 /// A helicopter that the ship carries flies the last leg. Kind `helicopter`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]

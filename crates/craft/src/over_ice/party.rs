@@ -1,5 +1,6 @@
 //! The kind `tracked_party`: vehicles over sea ice, shelf and ice sheet.
 
+use dipward_geodesy::KM_PER_NAUTICAL_MILE;
 use dipward_plugin::{
     Assumption, BuildContext, CellBatch, Closure, Craft, CraftMode, CraftPoint, Error, Fault,
     Faults, PowerSetting, Provenance, Quantity, Spec, Stores, Travel,
@@ -318,7 +319,7 @@ impl TrackedParty {
         match self.ground_factor(&at) {
             Err(closure) => Travel::closed(closure, f32::NAN),
             Ok(factor) => {
-                let limit_km_h = 1.852 * f64::from(at(Quantity::SPEED_LIMIT));
+                let limit_km_h = KM_PER_NAUTICAL_MILE * f64::from(at(Quantity::SPEED_LIMIT));
                 let speed_km_h = factor * self.spec.vehicles.speed_km_h;
                 // False for a limit that is not a number: there is none.
                 let limited = limit_km_h < speed_km_h;

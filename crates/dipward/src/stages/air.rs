@@ -4,14 +4,12 @@ use std::collections::BTreeMap;
 
 use dipward_chart::OpenCells;
 use dipward_craft::radius_of_action_nm;
-use dipward_geodesy::{Cell, Position, inverse};
+use dipward_geodesy::{Cell, Grid, KM_PER_NAUTICAL_MILE, Position, inverse};
 use dipward_plugin::{AirStores, AirWeather, Aircraft, Berth, Control, Error, LandingRule};
 use rayon::prelude::*;
 
 use super::{Going, Ground, Landings, sky::Skies};
 use crate::station::Measure;
-
-const KM_PER_NAUTICAL_MILE: f64 = 1.852;
 
 /// A flight out and back along one line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -182,7 +180,7 @@ impl Field<'_> {
             if hour.is_multiple_of(POLE_HOURS) {
                 away = self.ground.pole(hour).map(|(pole_cell, pole)| {
                     let distance_km = inverse(position, pole).distance_km;
-                    (pole_cell, distance_km, self.course_deg(position, pole))
+                    (pole_cell, distance_km, course_on_map_deg(grid, position, pole))
                 });
             }
             let flight = away.and_then(|(pole_cell, distance_km, course_deg)| {
@@ -243,16 +241,10 @@ impl Field<'_> {
         let turn = (hour as f64 + out_h).ceil() as usize + self.wait_h;
         Flight::of(self.aircraft, &self.stores, (out, at(turn)), course_deg)
     }
-
-    /// The course on the map, where the winds are told.
-    fn course_deg(&self, from: Position, to: Position) -> f64 {
-        course_on_map_deg(self.ground, from, to)
-    }
 }
 
-/// The course from one place to another in the grid's frame.
-pub(crate) fn course_on_map_deg(ground: Ground<'_>, from: Position, to: Position) -> f64 {
-    let grid = &ground.table.grid;
+/// The course from one place to another in the grid's frame, in which the winds are told.
+pub(crate) fn course_on_map_deg(grid: &Grid, from: Position, to: Position) -> f64 {
     let run = grid.coord(to) - grid.coord(from);
     run.x.atan2(run.y).to_degrees()
 }

@@ -1,7 +1,7 @@
 //! What belongs to a ship's way to a landing: the party's ways, and the ways home from there.
 
 use dipward_geodesy::Position;
-use dipward_plugin::{Control, Error, Goal, Route, RouteFailure, RouteProblem, Search};
+use dipward_plugin::{Control, Error, Goal, PaceTable, Route, RouteFailure, RouteProblem, Search};
 
 use super::Going;
 use crate::{
@@ -114,6 +114,27 @@ fn leaving_hours(world: &World<'_>, arrive: f64) -> Vec<f64> {
     (from..=to.min(last)).map(|index| f64::from(index) * step).collect()
 }
 
+/// The earliest march from a place and hour to a goal within the window; the party's fuel is reckoned
+/// afterwards, by the law of the march.
+fn march<'a>(
+    world: &World<'_>,
+    table: &'a PaceTable,
+    (start, depart_hour): (Position, f64),
+    goal: Goal<'a>,
+) -> RouteProblem<'a> {
+    RouteProblem {
+        table,
+        start,
+        depart_hour,
+        goal,
+        fuel_weight_h_per_t: 0.0,
+        fuel_limit_t: None,
+        latest_hour: world.window_hours,
+        routes: 1,
+        bounds: false,
+    }
+}
+
 fn march_out(
     world: &World<'_>,
     ways: &mut [&mut Way],
@@ -129,17 +150,8 @@ fn march_out(
             continue;
         };
         asked.push(index);
-        problems.push(RouteProblem {
-            table: &ground.0,
-            start: landed.set_out,
-            depart_hour: way.route.arrive_hour(),
-            goal: Goal::Track(&track),
-            fuel_weight_h_per_t: 0.0,
-            fuel_limit_t: None,
-            latest_hour: world.window_hours,
-            routes: 1,
-            bounds: false,
-        });
+        let leaves = (landed.set_out, way.route.arrive_hour());
+        problems.push(march(world, &ground.0, leaves, Goal::Track(&track)));
     }
     let answers = search.routes_of_all(&problems, control);
     for (index, answer) in asked.into_iter().zip(answers) {
@@ -174,17 +186,8 @@ fn march_home(
             continue;
         };
         asked.push(place);
-        problems.push(RouteProblem {
-            table: &ground.0,
-            start: world.mean_pole(hour),
-            depart_hour: hour,
-            goal: Goal::Places(std::slice::from_ref(&landed.set_out)),
-            fuel_weight_h_per_t: 0.0,
-            fuel_limit_t: None,
-            latest_hour: world.window_hours,
-            routes: 1,
-            bounds: false,
-        });
+        let goal = Goal::Places(std::slice::from_ref(&landed.set_out));
+        problems.push(march(world, &ground.0, (world.mean_pole(hour), hour), goal));
     }
     for (place, answer) in asked.into_iter().zip(search.routes_of_all(&problems, control)) {
         match answer {

@@ -8,7 +8,7 @@ use dipward_plugin::{
 
 use super::{
     Going, Landed, Leg,
-    air::{Flight, ground_hours},
+    air::{Flight, course_on_map_deg, ground_hours},
     flights::{Flights, Sky},
     sky::Skies,
 };
@@ -273,12 +273,12 @@ impl Voyage<'_> {
             let line = inverse(pole, self.landed.berth);
             let (sine, cosine) = line.initial_course_deg.to_radians().sin_cos();
             let weather = [berth, cell].map(|cell| skies.at(hour, cell));
-            let run = grid.coord(self.landed.berth) - grid.coord(pole);
+            let on_map_deg = course_on_map_deg(grid, pole, self.landed.berth);
             around.push(Sky {
                 open: weather.iter().all(|weather| aircraft.may_fly(weather).is_ok()),
                 weather,
                 ship_km: [line.distance_km * cosine, line.distance_km * sine],
-                turn_deg: run.x.atan2(run.y).to_degrees() - line.initial_course_deg,
+                turn_deg: on_map_deg - line.initial_course_deg,
             });
         }
         Ok(Flights::new(self.station, aircraft, first, around))
@@ -347,9 +347,9 @@ fn reach_of(party: &dyn OverIceParty, march: &March) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
+    use dipward_geodesy::KM_PER_NAUTICAL_MILE;
 
-    const KM_PER_NAUTICAL_MILE: f64 = 1.852;
+    use super::*;
 
     /// The point of no return in hours times the speed out is the radius of action where both burns are
     /// one: t = E H / (O + H), d = O t (as `PointOfNoReturn` has it).
