@@ -67,8 +67,12 @@ fn card(page: &mut Markup, report: &Report, route: &Shown<'_>) {
         let trade = approach.trade.trim_end_matches('.');
         page.element("p", &format!("Against the best of its departure: {trade}."));
     }
-    for warning in &approach.warnings {
-        page.element("p", &warned(warning));
+    if !approach.warnings.is_empty() {
+        page.within("ul class=\"warnings\"", |page| {
+            for warning in &approach.warnings {
+                page.element("li", &warned(warning));
+            }
+        });
     }
     match report.profiles.get(&approach.id).filter(|profile| !profile.hour.is_empty()) {
         Some(profile) => {
