@@ -47,6 +47,15 @@ pub(crate) struct Prices<'t> {
     width_km: Arc<Vec<f32>>,
 }
 
+/// What a cell width costs over a stretch of time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Span {
+    /// The least while it is open; infinite where it never is.
+    pub(crate) least: f32,
+    /// The most; infinite where it is ever closed.
+    pub(crate) most: f32,
+}
+
 /// The prices that every problem over a table asks for.
 #[derive(Debug)]
 pub(crate) struct Floor<'t> {
@@ -123,6 +132,59 @@ impl<'t> Prices<'t> {
             least = least.min(self.least_per_km(cell, between));
         }
         least * self.width_km[cell]
+    }
+
+    /// What a cell width costs from an hour until before another; taken as linear between frames. Hours
+    /// cost no less than that, for the least of several paces that are linear is concave.
+    pub(crate) fn span(
+        &self,
+        intervals: &[Interval],
+        cell: usize,
+        (from_hour, until_hour): (f64, f64),
+    ) -> Span {
+        let mut span = Span { least: f32::INFINITY, most: 0.0 };
+        let last = intervals.partition_point(|interval| interval.begin_hour < until_hour);
+        let first = interval_at(intervals, from_hour);
+        for interval in &intervals[first..last.max(first + 1)] {
+            let begin_hour = interval.begin_hour.max(from_hour);
+            let ends = [begin_hour, interval.end_hour.min(until_hour)];
+            for value in ends.map(|hour| self.between_frames(interval, cell, hour)) {
+                span.least = span.least.min(value);
+                span.most = span.most.max(value);
+            }
+        }
+        span.least *= self.width_km[cell] * ROUNDING;
+        // The scale varies by less than this across a cell.
+        span.most *= self.width_km[cell] * 1.01;
+        span
+    }
+
+    /// The first hour after another at which a cell opens or becomes cheaper at once.
+    pub(crate) fn falls_after(
+        &self,
+        intervals: &[Interval],
+        cell: usize,
+        after_hour: f64,
+    ) -> Option<f64> {
+        intervals[interval_at(intervals, after_hour)..].windows(2).find_map(|pair| {
+            let [before, after] = pair else { return None };
+            let hour = after.begin_hour;
+            let value = |interval| self.between_frames(interval, cell, hour);
+            (hour > after_hour && value(after) < value(before)).then_some(hour)
+        })
+    }
+
+    /// The price of a kilometre at an hour of an interval, linear between those at its frames; infinite
+    /// where the cell is closed at either.
+    fn between_frames(&self, interval: &Interval, cell: usize, hour: f64) -> f32 {
+        let start = cell * self.table.hours.len();
+        let near = self.values[start + interval.near_frame];
+        let far = self.values[start + interval.far_frame];
+        if near == f32::INFINITY || far == f32::INFINITY {
+            f32::INFINITY
+        } else {
+            near + interval.fraction(hour) as f32 * (far - near)
+        }
     }
 
     /// The least price of a kilometre at an hour of an interval.

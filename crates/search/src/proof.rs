@@ -4,7 +4,7 @@ use dipward_geodesy::{Position, interpolate};
 use dipward_plugin::{Control, Error, Goal, Route};
 
 use crate::{
-    bound::{FINE, Potential, ROUGH, Window},
+    bound::{FINE, HALFWAY, Marches, Potential, ROUGH, Source, Window},
     floor::{Floor, Prices},
     question::Question,
     world::World,
@@ -35,7 +35,8 @@ pub(crate) struct Bounds {
 ///
 /// The hours need only hold for routes that are no later than the known one: any other is later
 /// anyway. Where a limit on fuel made the known one what it is, `limit` holds it and the weight of fuel
-/// that it is worth, and the hours are those of routes that keep it (the Lagrangian dual). The tonnes hold for all that end by the latest hour and burn no more than the known one.
+/// that it is worth, and the hours are those of routes that keep it (the Lagrangian dual). The tonnes
+/// hold for all that end by the latest hour and burn no more than the known one.
 pub(crate) fn bounds(
     world: &World<'_>,
     floor: &Floor<'_>,
@@ -44,91 +45,215 @@ pub(crate) fn bounds(
     limit: Option<(f64, f64)>,
     control: &Control,
 ) -> Result<Bounds, Error> {
-    let problem = &question.problem;
-    let (start, depart_hour) = (problem.start, problem.depart_hour);
-    let known_h = known.arrive_hour() - depart_hour;
-    let whole = Window::new(world, floor, start, problem.goal, (depart_hour, problem.latest_hour));
-    let changes = world.intervals.len() > 1;
-    let potential = |prices: &Prices<'_>, window: &Window, cap: f64, marches: usize| {
-        Potential::new(world, prices, start, window, cap, marches, control)
-    };
-    let mut bounds = Bounds { hours: 0.0, tonnes: 0.0 };
-    if problem.fuel_weight_h_per_t.is_finite() {
-        let mut window = whole.until(known.arrive_hour().min(problem.latest_hour));
-        if changes && let Some(hours) = potential(&floor.hours, &window, known_h, ROUGH)? {
-            window.not_before(hours.of_cells());
+    let proof = Proof::new(world, floor, question, known, control);
+    let weight = question.problem.fuel_weight_h_per_t;
+    Ok(Bounds {
+        hours: if weight.is_finite() { proof.hours(limit)? } else { 0.0 },
+        tonnes: if world.weight.is_time() { 0.0 } else { proof.tonnes()? },
+    })
+}
+
+/// What the bounds of a problem are made of.
+struct Proof<'a, 't> {
+    world: &'a World<'t>,
+    floor: &'a Floor<'t>,
+    goal: Goal<'a>,
+    start: Source,
+    ends: Source,
+    /// Whether anything changes with time.
+    changes: bool,
+    latest_hour: f64,
+    known_hour: f64,
+    known_h: f64,
+    known_t: f64,
+    /// The window of all routes.
+    whole: Window,
+    control: &'a Control,
+}
+
+impl<'a, 't> Proof<'a, 't> {
+    fn new(
+        world: &'a World<'t>,
+        floor: &'a Floor<'t>,
+        question: &'a Question<'_>,
+        known: &Route,
+        control: &'a Control,
+    ) -> Self {
+        let problem = &question.problem;
+        let hours = (problem.depart_hour, problem.latest_hour);
+        let place = world.to_cells(problem.start);
+        Self {
+            world,
+            floor,
+            goal: problem.goal,
+            start: Source::Place(place),
+            ends: Source::Cells(end_cells(world, question)),
+            changes: world.intervals.len() > 1,
+            latest_hour: problem.latest_hour,
+            known_hour: known.arrive_hour(),
+            known_h: known.arrive_hour() - problem.depart_hour,
+            known_t: known.fuel_t(),
+            whole: Window::new(world, floor, problem.start, problem.goal, hours),
+            control,
         }
-        // A meeting is no earlier than its hour.
-        let bound = |prices: &Prices<'_>, weighed_h: f64| -> Result<f64, Error> {
-            let price = |phi: f64, hour: Option<f64>| {
-                let met_h = hour.map_or(0.0, |hour| hour - depart_hour);
-                (phi - weighed_h).max(met_h)
-            };
-            let potential = potential(prices, &window, known_h + weighed_h, FINE)?;
-            Ok(potential.map_or(0.0, |phi| least(world, &phi, problem.goal, price).min(known_h)))
+    }
+
+    /// The potential of prices from a source, up to a cap, by some marches at most.
+    fn potential(
+        &self,
+        prices: &Prices<'_>,
+        source: &Source,
+        window: &Window,
+        march: (f64, Marches),
+    ) -> Result<Potential<'a, 't>, Error> {
+        Potential::new(self.world, prices, source, window, march, self.control)
+    }
+
+    /// No route ends earlier, of those that are no later than the known one.
+    fn hours(&self, limit: Option<(f64, f64)>) -> Result<f64, Error> {
+        let hours = &self.floor.hours;
+        let known_h = self.known_h;
+        let mut window = self.whole.until(self.known_hour.min(self.latest_hour));
+        self.narrow(&mut window, known_h)?;
+        if self.changes {
+            let (world, control) = (self.world, self.control);
+            let marches = (known_h, HALFWAY);
+            let out =
+                Potential::at_own_hours(world, hours, &self.start, &window, marches, control)?;
+            window.not_before(out.of_cells());
+            let on = self.potential(hours, &self.ends, &window, marches)?;
+            window.not_after(on.of_cells().into_iter().map(|on_h| known_h - on_h));
+        }
+        let fine = (known_h, FINE);
+        let earliest = if self.changes {
+            let (world, control) = (self.world, self.control);
+            Potential::at_own_hours(world, hours, &self.start, &window, fine, control)?
+        } else {
+            self.potential(hours, &self.start, &window, fine)?
         };
-        bounds.hours = bound(&floor.hours, 0.0)?;
+        let mut bound = self.least_h(&earliest, 0.0);
         if let Some((limit_t, weight)) = limit {
+            window.not_before(earliest.of_cells());
             // hours + weight tonnes is at least phi, and the tonnes are at most the limit.
-            bounds.hours =
-                bounds.hours.max(bound(&floor.weighed(weight), weight * limit_t * SLACK)?);
+            let weighed_h = weight * limit_t * SLACK;
+            let weighed = self.floor.weighed(weight);
+            let marched = (known_h + weighed_h, FINE);
+            let phi = self.potential(&weighed, &self.start, &window, marched)?;
+            bound = bound.max(self.least_h(&phi, weighed_h));
         }
+        Ok(bound)
     }
-    if world.weight.is_time() {
-        return Ok(bounds);
+
+    /// Takes into a window when routes that take some hours at the most can be where.
+    fn narrow(&self, window: &mut Window, most_h: f64) -> Result<(), Error> {
+        let hours = &self.floor.hours;
+        let rough = (most_h, ROUGH);
+        let out = self.potential(hours, &self.start, window, rough)?;
+        window.not_before(out.of_cells());
+        let on = self.potential(hours, &self.ends, window, rough)?;
+        window.not_after(on.of_cells().into_iter().map(|on_h| most_h - on_h));
+        Ok(())
     }
-    let known_t = known.fuel_t();
-    // A meeting before the first possible one does not take place.
-    let first_hour = whole.first_hour();
-    let tonnes = |prices: &Prices<'_>, window: &Window| -> Result<f64, Error> {
+
+    /// The hours of a potential of hours and what else it weighs. A meeting is no earlier than its hour.
+    fn least_h(&self, phi: &Potential<'_, '_>, weighed_h: f64) -> f64 {
+        let price = |phi: f64, hour: Option<f64>| {
+            let met_h = hour.map_or(0.0, |hour| hour - self.whole.depart_hour());
+            (phi - weighed_h).max(met_h)
+        };
+        least(self.world, phi, self.goal, price).min(self.known_h)
+    }
+
+    /// The tonnes of a potential. A meeting before the first possible one does not take place.
+    fn least_t(&self, phi: &Potential<'_, '_>) -> f64 {
+        let first_hour = self.whole.first_hour();
         let in_time = |phi: f64, hour: Option<f64>| {
             if hour.is_some_and(|hour| hour < first_hour) { f64::INFINITY } else { phi }
         };
-        let potential = potential(prices, window, known_t, FINE)?;
-        Ok(potential.map_or(0.0, |phi| least(world, &phi, problem.goal, in_time).min(known_t)))
-    };
-    // Every hour costs at least what lying still burns, so a route that burns no more than the known
-    // one cannot wait for better ice without end.
-    let hold_t_per_h = world.table.hold_t_per_h;
-    let mut latest_hour = problem.latest_hour;
-    let mut least_beyond_t = 0.0_f64;
-    let mut window = whole;
-    for _ in 0..NARROWINGS {
-        if hold_t_per_h <= 0.0 || !changes {
-            break;
+        least(self.world, phi, self.goal, in_time).min(self.known_t)
+    }
+
+    /// No route burns less, of those that end by the latest hour.
+    fn tonnes(&self) -> Result<f64, Error> {
+        let (depart_hour, first_hour) = (self.whole.depart_hour(), self.whole.first_hour());
+        let known_t = self.known_t;
+        // Every hour costs at least what lying still burns, so a route that burns no more than the known
+        // one cannot wait for better ice without end.
+        let hold_t_per_h = self.world.table.hold_t_per_h;
+        let mut latest_hour = self.latest_hour;
+        let mut least_beyond_t = 0.0_f64;
+        let mut window = self.whole.clone();
+        for _ in 0..NARROWINGS {
+            if hold_t_per_h <= 0.0 || !self.changes {
+                break;
+            }
+            let beyond = (known_t, ROUGH);
+            let phi = self.potential(&self.floor.beyond, &self.start, &window, beyond)?;
+            least_beyond_t = least_beyond_t.max(self.least_t(&phi));
+            let ended = depart_hour + (known_t - least_beyond_t) / hold_t_per_h;
+            let narrowed = latest_hour - ended;
+            latest_hour = latest_hour.min(ended).max(first_hour);
+            window = window.until(latest_hour);
+            if narrowed < WORTHWHILE_H {
+                break;
+            }
         }
-        least_beyond_t = least_beyond_t.max(tonnes(&floor.beyond, &window)?);
-        let ended = depart_hour + (known_t - least_beyond_t) / hold_t_per_h;
-        let narrowed = latest_hour - ended;
-        latest_hour = latest_hour.min(ended).max(first_hour);
-        window = window.until(latest_hour);
-        if narrowed < WORTHWHILE_H {
-            break;
+        let mut bound = self.tonnes_until(&window, latest_hour)?;
+        // What opens late is of use to routes that end after it alone, and those lie still or go slow.
+        let opens = self.world.intervals.iter().rev().map(|interval| interval.begin_hour);
+        let within = |hour: &f64| *hour > first_hour && *hour < latest_hour;
+        if let Some(opens_hour) = opens.into_iter().find(within) {
+            let before_t = self.tonnes_until(&self.whole, opens_hour.next_down())?;
+            let after_t = least_beyond_t + hold_t_per_h * (opens_hour - depart_hour);
+            bound = bound.max(before_t.min(after_t));
+        }
+        Ok(bound)
+    }
+
+    /// No route burns less, of those that end by an hour and burn no more than the known one.
+    fn tonnes_until(&self, window: &Window, latest_hour: f64) -> Result<f64, Error> {
+        let known_t = self.known_t;
+        let (depart_hour, tonnes) = (self.whole.depart_hour(), &self.floor.tonnes);
+        let mut window = window.until(latest_hour);
+        let most_h = latest_hour - depart_hour;
+        if self.changes && most_h.is_finite() {
+            self.narrow(&mut window, most_h)?;
+            // Nor can it hurry: the earlier it is in a cell, the more it has burnt.
+            let weight = HURRY * self.known_h / known_t.max(f64::MIN_POSITIVE);
+            let burnt_h = weight * known_t * SLACK;
+            let weighed = self.floor.weighed(weight);
+            let marched = (most_h + burnt_h, ROUGH);
+            let phi = self.potential(&weighed, &self.start, &window, marched)?;
+            window.not_before(phi.of_cells().into_iter().map(|phi| phi - burnt_h));
+        }
+        let marched = (known_t, ROUGH);
+        let out = self.potential(tonnes, &self.start, &window, marched)?.of_cells();
+        let on = self.potential(tonnes, &self.ends, &window, marched)?.of_cells();
+        window.within(&out, &on, known_t);
+        let phi = self.potential(tonnes, &self.start, &window, (known_t, FINE))?;
+        Ok(self.least_t(&phi))
+    }
+}
+
+/// The cells where a route can end. A track that is sampled misses corners of cells that it cuts, so that
+/// its cells are taken with those about them.
+fn end_cells(world: &World<'_>, question: &Question<'_>) -> Vec<usize> {
+    let padding = &world.padding;
+    let reach = usize::from(matches!(question.problem.goal, Goal::Track(_)));
+    let mut cells = Vec::new();
+    for stay in question.target.stays() {
+        let Some(cell) = padding.cell_at(stay.cell as usize) else { continue };
+        let cell = cell as usize;
+        let (column, row) = (cell % padding.columns, cell / padding.columns);
+        for row in row.saturating_sub(reach)..(row + reach + 1).min(padding.rows) {
+            for column in column.saturating_sub(reach)..(column + reach + 1).min(padding.columns) {
+                cells.push(row * padding.columns + column);
+            }
         }
     }
-    // Nor can it hurry: the earlier it is in a cell, the more it has burnt.
-    let most_h = latest_hour - depart_hour;
-    if changes && most_h.is_finite() {
-        if let Some(hours) = potential(&floor.hours, &window, most_h, ROUGH)? {
-            window.not_before(hours.of_cells());
-        }
-        let weight = HURRY * known_h / known_t.max(f64::MIN_POSITIVE);
-        let burnt_h = weight * known_t * SLACK;
-        let weighed = floor.weighed(weight);
-        if let Some(phi) = potential(&weighed, &window, most_h + burnt_h, ROUGH)? {
-            window.not_before(phi.of_cells().into_iter().map(|phi| phi - burnt_h).collect());
-        }
-    }
-    bounds.tonnes = tonnes(&floor.tonnes, &window)?;
-    // What opens late is of use to routes that end after it alone, and those lie still or go slow.
-    let opens = world.intervals.iter().rev().map(|interval| interval.begin_hour);
-    let within = |hour: &f64| *hour > first_hour && *hour < latest_hour;
-    if let Some(opens_hour) = opens.into_iter().find(within) {
-        let before_t = tonnes(&floor.tonnes, &window.until(opens_hour.next_down()))?;
-        let after_t = least_beyond_t + hold_t_per_h * (opens_hour - depart_hour);
-        bounds.tonnes = bounds.tonnes.max(before_t.min(after_t));
-    }
-    Ok(bounds)
+    cells.sort_unstable();
+    cells.dedup();
+    cells
 }
 
 /// The least over all places of the goal, by a price made of phi there and, where the goal moves, the

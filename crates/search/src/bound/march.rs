@@ -6,7 +6,9 @@ use rayon::prelude::*;
 
 use super::{
     Steepness,
-    triangles::{corners, lowered, slopes, wedge_of},
+    mesh::Mesh,
+    own_hours::{Own, own_prices},
+    triangles::{corners, least_of, lowered, most_of, slope, wedge_of},
     window::Window,
 };
 use crate::{
@@ -19,13 +21,25 @@ use crate::{
 const PASSABLE: f32 = 1.004;
 /// A steepness at which the cells beside are made cheaper as well.
 const SPREADING: f32 = 1.03;
+/// By what power of the steepness a cell is made cheaper, and the cells beside: by less than all of it, for
+/// cheaper cells beside do the rest.
+const EASING: f32 = 0.6;
+const SPREAD: f32 = 0.05;
 /// Up to where steepness may divide the whole: one of these.
-const LIMITS: [f32; 8] = [1.0005, 1.001, 1.002, 1.004, 1.006, 1.008, 1.012, 1.02];
+const LIMITS: [f32; 9] = [1.0005, 1.001, 1.002, 1.003, 1.004, 1.006, 1.008, 1.012, 1.02];
+
+/// Where a march begins.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Source {
+    /// A place, in cell widths.
+    Place(Coord<f64>),
+    /// All of some cells.
+    Cells(Vec<usize>),
+}
 
 /// A march under way.
 pub(super) struct March {
-    columns: usize,
-    rows: usize,
+    pub(super) mesh: Mesh,
     cap: f32,
     /// Width of a bucket of the queue.
     bucket: f32,
@@ -33,55 +47,98 @@ pub(super) struct March {
     shrink: Vec<f32>,
     /// The least price of each cell while a route can be there; infinite where none comes.
     prices: Vec<f32>,
+    /// What else the prices of the march's own hours are made of.
+    own: Option<Own>,
+    /// The most of phi about the place where it begins, which is to be taken off.
+    offset: f32,
     pub(super) phi: Vec<f32>,
 }
 
 impl March {
-    pub(super) fn new(world: &World<'_>, prices: &Prices<'_>, window: &Window, cap: f64) -> Self {
-        let (columns, rows) = (world.padding.columns, world.padding.rows);
+    pub(super) fn new(
+        world: &World<'_>,
+        prices: &Prices<'_>,
+        window: &Window,
+        cap: f64,
+        halvings: u32,
+    ) -> Self {
+        let columns = world.padding.columns;
         let price_of = |cell: usize| {
             let place = Coord { x: (cell % columns) as f64, y: (cell / columns) as f64 };
             window
                 .hours_in(cell, place)
                 .map_or(f32::INFINITY, |hours| prices.least(&world.intervals, cell, hours))
         };
-        let prices: Vec<f32> = (0..columns * rows).into_par_iter().map(price_of).collect();
+        let of_grid: Vec<f32> =
+            (0..columns * world.padding.rows).into_par_iter().map(price_of).collect();
+        let mesh = Mesh::about(world.padding, halvings, |cell| of_grid[cell] < f32::INFINITY);
+        let width = mesh.width() as f32;
+        let prices: Vec<f32> =
+            (0..mesh.len()).map(|cell| of_grid[mesh.grid_cell(cell)] * width).collect();
         let least = prices.iter().copied().filter(|&v| v > 0.0).fold(f32::INFINITY, f32::min);
         Self {
-            columns,
-            rows,
+            mesh,
             cap: (cap * 1.01) as f32,
             // A step is at least the price over the root of two; cheaper cells count as late as that.
             bucket: if least.is_finite() { least * 0.5 } else { 0.5 },
-            shrink: vec![1.0; columns * rows],
+            shrink: vec![1.0; prices.len()],
             prices,
+            own: None,
+            offset: 0.0,
             phi: Vec::new(),
         }
     }
 
-    /// Marches from a place until phi exceeds the cap.
-    pub(super) fn run(
+    /// Prices each cell at the hours at which the front is there.
+    pub(super) fn price_at_own_hours(
         &mut self,
-        place: Coord<f64>,
-        start: usize,
-        control: &Control,
-    ) -> Result<(), Error> {
-        let corners = (self.columns + 1) * (self.rows + 1);
-        let mut settled = vec![false; corners];
+        world: &World<'_>,
+        hours: &Prices<'_>,
+        window: &Window,
+    ) {
+        let slack = self.own.as_ref().map_or(self.cap * Own::SLACK.end(), |own| own.slack);
+        let taken_off = (slack, self.offset);
+        let (prices, own) = own_prices(world, hours, window, (&self.mesh, &self.phi), taken_off);
+        self.prices = prices;
+        self.own = Some(own);
+    }
+
+    /// Marches until phi exceeds the cap.
+    pub(super) fn run(&mut self, source: &Source, control: &Control) -> Result<(), Error> {
+        let mesh = self.mesh;
+        let mut settled = vec![false; mesh.corners()];
         self.phi.clear();
-        self.phi.resize(corners, self.cap);
+        self.phi.resize(mesh.corners(), self.cap);
         let mut queue = BucketQueue::new(self.bucket, self.bucket * 100.0);
 
-        let price = if self.prices[start].is_finite() { self.prices[start] } else { 0.0 };
-        let (column, row) = (start % self.columns, start / self.columns);
-        for (right, up) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
-            let x = (column + right) as f64 - 0.5 - place.x;
-            let y = (row + up) as f64 - 0.5 - place.y;
-            // A cone blunted at its tip, which the triangles can follow.
-            let distance = (x * x + y * y + 0.25).sqrt() - 0.5;
-            let corner = (row + up) * (self.columns + 1) + column + right;
-            self.phi[corner] = (price * distance as f32).min(self.cap);
-            queue.push(self.phi[corner], corner as u32);
+        match source {
+            &Source::Place(place) => {
+                let place = mesh.of_place(place);
+                let Some((column, row)) = mesh.cell_at(place) else { return Ok(()) };
+                let price = self.prices[row * mesh.columns + column];
+                let price = if price.is_finite() { price } else { 0.0 };
+                for (right, up) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
+                    let x = (column + right) as f64 - place.x;
+                    let y = (row + up) as f64 - place.y;
+                    // A cone blunted at its tip, which the triangles can follow.
+                    let distance = (x * x + y * y + 0.25).sqrt() - 0.5;
+                    let corner = (row + up) * mesh.stride() + column + right;
+                    self.phi[corner] = (price * distance as f32).min(self.cap);
+                    self.offset = self.offset.max(self.phi[corner]);
+                    queue.push(self.phi[corner], corner as u32);
+                }
+            }
+            Source::Cells(cells) => {
+                for (column, row, side) in cells.iter().filter_map(|&cell| mesh.part(cell)) {
+                    for up in row..=row + side {
+                        for right in column..=column + side {
+                            let corner = up * mesh.stride() + right;
+                            self.phi[corner] = 0.0;
+                            queue.push(0.0, corner as u32);
+                        }
+                    }
+                }
+            }
         }
         let mut batch: Vec<Entry> = Vec::new();
         while queue.pop_bucket(&mut batch) {
@@ -101,7 +158,7 @@ impl March {
     /// Lowers the corners of the cells about a corner that has been settled.
     fn spread(&mut self, corner: usize, settled: &[bool], queue: &mut BucketQueue) {
         const SQRT_2: f32 = std::f32::consts::SQRT_2;
-        let stride = self.columns + 1;
+        let stride = self.mesh.stride();
         let (column, row) = (corner % stride, corner / stride);
         let here = self.phi[corner];
         for (left, down) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
@@ -110,12 +167,16 @@ impl March {
             else {
                 continue;
             };
-            if cell_column >= self.columns || cell_row >= self.rows {
+            if cell_column >= self.mesh.columns || cell_row >= self.mesh.rows {
                 continue;
             }
-            let cell = cell_row * self.columns + cell_column;
-            let price = self.prices[cell] * self.shrink[cell];
-            if price == f32::INFINITY {
+            let cell = cell_row * self.mesh.columns + cell_column;
+            let (price, falls) = match &self.own {
+                None => (self.prices[cell], f32::INFINITY),
+                Some(own) => own.next(cell, here),
+            };
+            let price = price * self.shrink[cell];
+            if price == f32::INFINITY && falls == f32::INFINITY {
                 continue;
             }
             // The cell's other corners: beside, above or below, and across.
@@ -141,6 +202,7 @@ impl March {
                 .min(wedge_of(known(over), here, &wedge));
             // `beside` sees `over` across the cell, and the other way about.
             for (at, value) in [(beside, to_beside), (over, to_over), (across, to_across)] {
+                let value = value.min(falls);
                 if value < self.phi[at] {
                     self.phi[at] = value;
                     queue.push(value, at as u32);
@@ -152,19 +214,20 @@ impl March {
     /// Lowers corners that stand out where fronts meet: there a corner is reached along two sides, and
     /// no wedge ties it to both. Only where no cell about the corner becomes too steep by it.
     pub(super) fn lower(&mut self) {
-        for row in 0..self.rows {
-            for column in 0..self.columns {
+        let mesh = self.mesh;
+        for row in 0..mesh.rows {
+            for column in 0..mesh.columns {
                 if self.steepness(column, row) <= PASSABLE {
                     continue;
                 }
-                let square = corners(&self.phi, self.columns, column, row);
-                let price = self.prices[row * self.columns + column];
+                let square = corners(&self.phi, mesh.columns, column, row);
+                let price = self.prices[row * mesh.columns + column];
                 let Some((top, value)) = lowered(square, price) else { continue };
                 let (right, up) = (column + top % 2, row + top / 2);
                 let about = |march: &Self| {
                     [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(left, down)| {
                         match (right.checked_sub(left), up.checked_sub(down)) {
-                            (Some(x), Some(y)) if x < march.columns && y < march.rows => {
+                            (Some(x), Some(y)) if x < mesh.columns && y < mesh.rows => {
                                 march.steepness(x, y)
                             }
                             _ => 0.0,
@@ -172,7 +235,7 @@ impl March {
                     })
                 };
                 let before = about(self);
-                let corner = up * (self.columns + 1) + right;
+                let corner = up * mesh.stride() + right;
                 let kept = std::mem::replace(&mut self.phi[corner], value);
                 let worse = about(self)
                     .into_iter()
@@ -187,49 +250,77 @@ impl March {
 
     /// Slope over price in a cell.
     fn steepness(&self, column: usize, row: usize) -> f32 {
-        let square = corners(&self.phi, self.columns, column, row);
-        let (rising, falling) = slopes(square);
-        let slope = rising.min(falling);
-        if slope == 0.0 {
-            // Zero over a price of zero would not be a number.
+        let price = self.prices[row * self.mesh.columns + column];
+        if price == f32::INFINITY {
             return 0.0;
         }
-        slope / self.prices[row * self.columns + column]
+        let slope = slope(corners(&self.phi, self.mesh.columns, column, row));
+        // Zero over a price of zero would not be a number.
+        if slope == 0.0 { 0.0 } else { slope / price }
     }
 
-    /// How steep phi is; marks the cells that are too steep as cheaper.
-    pub(super) fn measure(&mut self) -> Steepness {
-        let mut worst = 1.0_f32;
-        // For each limit, what the cells above it exceed it by on the longest way through them.
-        let mut excess = [0.0_f64; LIMITS.len()];
-        for row in 0..self.rows {
-            for column in 0..self.columns {
+    /// Makes the cells cheaper where phi is too steep for the prices that it was made of.
+    pub(super) fn ease(&mut self) {
+        let mesh = self.mesh;
+        for row in 0..mesh.rows {
+            for column in 0..mesh.columns {
                 let ratio = self.steepness(column, row);
-                worst = worst.max(ratio);
                 if ratio > SPREADING {
                     // A cheaper tip moves the tip to a cell beside, which is made cheaper at once.
-                    for y in row.saturating_sub(1)..(row + 2).min(self.rows) {
-                        for x in column.saturating_sub(1)..(column + 2).min(self.columns) {
-                            self.shrink[y * self.columns + x] /= ratio.min(1.5).sqrt().sqrt();
+                    for y in row.saturating_sub(1)..(row + 2).min(mesh.rows) {
+                        for x in column.saturating_sub(1)..(column + 2).min(mesh.columns) {
+                            self.shrink[y * mesh.columns + x] /= ratio.min(1.5).powf(SPREAD);
                         }
                     }
                 }
                 if ratio > LIMITS[0] {
-                    let cell = row * self.columns + column;
-                    self.shrink[cell] /= ratio.min(1.5);
-                    let across = f64::from(self.prices[cell]) * std::f64::consts::SQRT_2;
-                    for (sum, limit) in excess.iter_mut().zip(LIMITS) {
-                        *sum += f64::from((ratio / limit - 1.0).max(0.0)) * across;
-                    }
+                    self.shrink[row * mesh.columns + column] /= ratio.min(1.5).powf(EASING);
                 }
             }
         }
-        let at_cap = |limit: f32, excess: f64| f64::from(self.cap / limit) - excess;
+    }
+
+    /// How steep phi is.
+    pub(super) fn measure(&mut self) -> Steepness {
+        let mesh = self.mesh;
+        let mut worst = 1.0_f32;
+        // For each limit, what the cells above it exceed it by on the longest way through them.
+        let mut excess = [0.0_f64; LIMITS.len()];
+        for row in 0..mesh.rows {
+            for column in 0..mesh.columns {
+                let ratio = self.steepness(column, row);
+                if ratio <= LIMITS[0] {
+                    continue;
+                }
+                worst = worst.max(ratio);
+                let cell = row * mesh.columns + column;
+                let most = self.own.as_ref().map_or(self.prices[cell], |own| own.most[cell]);
+                let across = f64::from(most) * std::f64::consts::SQRT_2;
+                let square = corners(&self.phi, mesh.columns, column, row);
+                let rise = most_of(square) - least_of(square);
+                for (sum, limit) in excess.iter_mut().zip(LIMITS) {
+                    let over = f64::from((ratio / limit - 1.0).max(0.0)) * across;
+                    *sum += over.min(f64::from(rise / limit));
+                }
+            }
+        }
+        let lost = |limit: f32, excess: f64| f64::from(self.cap - self.cap / limit) + excess;
         let (limit, excess) = LIMITS
             .into_iter()
             .zip(excess)
-            .max_by(|a, b| at_cap(a.0, a.1).total_cmp(&at_cap(b.0, b.1)))
+            .min_by(|a, b| lost(a.0, a.1).total_cmp(&lost(b.0, b.1)))
             .unwrap_or((worst, 0.0));
-        Steepness { worst: worst.into(), limit: limit.into(), excess }
+        let slack = self.own.as_ref().map_or(f64::INFINITY, |own| own.slack.into());
+        let kept = |limit: f32, excess: f64| lost(limit, excess) <= slack;
+        let steepness = Steepness {
+            worst: if kept(worst, 0.0) { worst.into() } else { f64::INFINITY },
+            limit: limit.into(),
+            excess: if kept(limit, excess) { excess } else { f64::INFINITY },
+        };
+        let wanted = 1.2 * lost(limit, excess) as f32;
+        if let Some(own) = &mut self.own {
+            own.slack = wanted.clamp(self.cap * Own::SLACK.start(), self.cap * Own::SLACK.end());
+        }
+        steepness
     }
 }

@@ -23,6 +23,8 @@
 //! no cell twice: a cell is convex, and the chord is shorter.
 
 mod march;
+mod mesh;
+mod own_hours;
 mod triangles;
 mod window;
 
@@ -33,25 +35,37 @@ use dipward_geodesy::Position;
 use dipward_plugin::{Control, Error};
 use geo::Coord;
 
+pub(crate) use march::Source;
 pub(crate) use window::Window;
 
 use crate::{floor::Prices, world::World};
 use march::March;
-use triangles::{corners, slopes};
+use mesh::Mesh;
+use triangles::{corners, least_of, most_of, squared_slopes};
 
 /// What a bound may lose to steepness before another march is worth its while, as a share.
 const LOSS: f64 = 0.003;
 
-/// Marches at most: for a bound, and for what only narrows down the hours of another.
-pub(crate) const FINE: usize = 8;
-pub(crate) const ROUGH: usize = 3;
+/// How a potential is made.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Marches {
+    /// Marches at most, each made where the one before was too steep.
+    most: usize,
+    /// How often each cell is halved.
+    halvings: u32,
+}
+
+/// For a bound.
+pub(crate) const FINE: Marches = Marches { most: 16, halvings: 1 };
+pub(crate) const HALFWAY: Marches = Marches { most: 6, halvings: 0 };
+/// For what only narrows down the hours and places of another.
+pub(crate) const ROUGH: Marches = Marches { most: 3, halvings: 0 };
 
 /// A function phi on the corners of the cells.
 #[derive(Debug)]
 pub(crate) struct Potential<'w, 't> {
     world: &'w World<'t>,
-    columns: usize,
-    rows: usize,
+    mesh: Mesh,
     phi: Vec<f32>,
     steepness: Steepness,
     start: f64,
@@ -76,41 +90,68 @@ impl Steepness {
 }
 
 impl<'w, 't> Potential<'w, 't> {
-    /// The potential of prices from a position, no higher than `cap`, by some marches at most; nothing
-    /// where the start is off the grid.
+    /// The potential of prices from a source, no higher than a cap.
     pub(crate) fn new(
         world: &'w World<'t>,
         prices: &Prices<'_>,
-        start: Position,
+        source: &Source,
         window: &Window,
-        cap: f64,
-        marches: usize,
+        (cap, marches): (f64, Marches),
         control: &Control,
-    ) -> Result<Option<Self>, Error> {
-        let (columns, rows) = (world.padding.columns, world.padding.rows);
-        let mut march = March::new(world, prices, window, cap);
-        let place = world.to_cells(start);
-        let Some(cell) = world.table.grid.cell_at(start) else { return Ok(None) };
-        let mut best: Option<(Steepness, Vec<f32>)> = None;
-        for _ in 0..marches {
-            march.run(place, cell as usize, control)?;
+    ) -> Result<Self, Error> {
+        Self::best_of(world, prices, source, window, (cap, marches), control, |_| {})
+    }
+
+    /// The potential of hours, each cell at its price of the hours at which phi is there.
+    pub(crate) fn at_own_hours(
+        world: &'w World<'t>,
+        hours: &Prices<'_>,
+        source: &Source,
+        window: &Window,
+        (cap, marches): (f64, Marches),
+        control: &Control,
+    ) -> Result<Self, Error> {
+        Self::best_of(world, hours, source, window, (cap, marches), control, |march| {
+            march.price_at_own_hours(world, hours, window);
+        })
+    }
+
+    /// The best of some marches.
+    fn best_of(
+        world: &'w World<'t>,
+        prices: &Prices<'_>,
+        source: &Source,
+        window: &Window,
+        (cap, marches): (f64, Marches),
+        control: &Control,
+        price_anew: impl Fn(&mut March),
+    ) -> Result<Self, Error> {
+        let mut march = March::new(world, prices, window, cap, marches.halvings);
+        let none = Steepness { worst: f64::INFINITY, limit: 1.0, excess: f64::INFINITY };
+        let mut best = (none, Vec::new());
+        for _ in 0..marches.most {
+            march.run(source, control)?;
             march.lower();
+            march.ease();
+            price_anew(&mut march);
             let steepness = march.measure();
             let bound = steepness.bound(cap);
-            if best.as_ref().is_none_or(|best| bound > best.0.bound(cap)) {
-                best = Some((steepness, march.phi.clone()));
+            if best.1.is_empty() || bound > best.0.bound(cap) {
+                best = (steepness, march.phi.clone());
             }
             if bound >= cap * (1.0 - LOSS) {
                 break;
             }
         }
-        let Some((steepness, phi)) = best else { return Ok(None) };
-        let mut potential = Self { world, columns, rows, phi, steepness, start: 0.0 };
-        potential.start = potential.raw(place).unwrap_or(0.0);
-        Ok(Some(potential))
+        let (steepness, phi) = best;
+        let mut potential = Self { world, mesh: march.mesh, phi, steepness, start: 0.0 };
+        if let &Source::Place(place) = source {
+            potential.start = potential.raw(place).unwrap_or(0.0);
+        }
+        Ok(potential)
     }
 
-    /// No route from the start to a position costs less; nothing off the grid.
+    /// No route from the start to a position costs less; nothing where none in question comes.
     pub(crate) fn at(&self, position: Position) -> Option<f64> {
         self.at_place(self.world.to_cells(position))
     }
@@ -120,13 +161,17 @@ impl<'w, 't> Potential<'w, 't> {
         Some(self.steepness.bound(self.raw(place)? - self.start))
     }
 
-    /// What every route to a place of a cell costs at least, for each cell of the grid.
+    /// What every route to a place of a cell costs at least, for each cell of the grid; infinite where no
+    /// route in question comes.
     pub(crate) fn of_cells(&self) -> Vec<f64> {
-        (0..self.columns * self.rows)
+        let Mesh { columns, .. } = self.mesh;
+        (0..self.world.table.grid.len())
             .map(|cell| {
-                let square =
-                    corners(&self.phi, self.columns, cell % self.columns, cell / self.columns);
-                let least = square.into_iter().fold(f32::INFINITY, f32::min);
+                let Some((column, row, side)) = self.mesh.part(cell) else { return f64::INFINITY };
+                let least = (0..side * side)
+                    .map(|at| corners(&self.phi, columns, column + at % side, row + at / side))
+                    .map(least_of)
+                    .fold(f32::INFINITY, f32::min);
                 self.steepness.bound(f64::from(least) - self.start)
             })
             .collect()
@@ -134,28 +179,21 @@ impl<'w, 't> Potential<'w, 't> {
 
     /// The most that phi changes per cell width in the cell of a place.
     pub(crate) fn slope_at(&self, place: Coord<f64>) -> f64 {
-        self.cell_of(place).map_or(0.0, |(column, row)| {
-            let [a, b, c, d] = corners(&self.phi, self.columns, column, row);
-            let most = a.max(b).max(c).max(d) - a.min(b).min(c).min(d);
-            f64::from(most) * std::f64::consts::SQRT_2
+        self.mesh.cell_at(self.mesh.of_place(place)).map_or(0.0, |(column, row)| {
+            let square = corners(&self.phi, self.mesh.columns, column, row);
+            let most = f64::from(most_of(square) - least_of(square));
+            most / self.mesh.width() * std::f64::consts::SQRT_2
         })
-    }
-
-    fn cell_of(&self, place: Coord<f64>) -> Option<(usize, usize)> {
-        let (column, row) = ((place.x + 0.5).floor(), (place.y + 0.5).floor());
-        let inside =
-            column >= 0.0 && row >= 0.0 && column < self.columns as f64 && row < self.rows as f64;
-        inside.then_some((column as usize, row as usize))
     }
 
     /// phi itself: linear on the triangles that suit it better.
     fn raw(&self, place: Coord<f64>) -> Option<f64> {
-        let (column, row) = self.cell_of(place)?;
-        let x = place.x + 0.5 - column as f64;
-        let y = place.y + 0.5 - row as f64;
-        let square = corners(&self.phi, self.columns, column, row);
+        let place = self.mesh.of_place(place);
+        let (column, row) = self.mesh.cell_at(place)?;
+        let (x, y) = (place.x - column as f64, place.y - row as f64);
+        let square = corners(&self.phi, self.mesh.columns, column, row);
         let [a, b, c, d] = square.map(f64::from);
-        Some(match slopes(square) {
+        Some(match squared_slopes(square) {
             // Along a-d: below it the triangle a b d, above it a c d.
             (rising, falling) if rising <= falling => {
                 if x >= y {

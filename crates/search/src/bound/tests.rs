@@ -66,17 +66,11 @@ fn bounds_are_below_the_truth_and_near_it() {
         let start = world.to_position(from);
         let window = Window::new(&world, &floor, start, Goal::Places(&goal), (0.0, f64::INFINITY));
         for prices in [&floor.hours, &floor.tonnes] {
-            let potential = Potential::new(
-                &world,
-                prices,
-                world.to_position(from),
-                &window,
-                truth * width(table) * 1.05,
-                FINE,
-                &Control::default(),
-            )
-            .unwrap()
-            .unwrap();
+            let source = Source::Place(from);
+            let cap = truth * width(table) * 1.05;
+            let control = Control::default();
+            let potential =
+                Potential::new(&world, prices, &source, &window, (cap, FINE), &control).unwrap();
             let bound = potential.at_place(to).unwrap();
             let truth = truth * width(table);
             assert!(bound <= truth * 1.0005, "{bound} {truth}");

@@ -7,10 +7,27 @@ pub(super) fn corners(phi: &[f32], columns: usize, column: usize, row: usize) ->
     [phi[low], phi[low + 1], phi[high], phi[high + 1]]
 }
 
-/// The greatest slope of the two triangles along the diagonal a-d, and along b-c.
-pub(super) fn slopes([a, b, c, d]: [f32; 4]) -> (f32, f32) {
-    let rising = (b - a).hypot(d - b).max((c - a).hypot(d - c));
-    let falling = (b - a).hypot(c - a).max((d - c).hypot(d - b));
+/// The least of phi in a cell.
+pub(super) fn least_of(square: [f32; 4]) -> f32 {
+    square.into_iter().fold(f32::INFINITY, f32::min)
+}
+
+/// The most of phi in a cell.
+pub(super) fn most_of(square: [f32; 4]) -> f32 {
+    square.into_iter().fold(0.0, f32::max)
+}
+
+/// The greatest slope of the two triangles, halved along the diagonal that makes it the less.
+pub(super) fn slope(square: [f32; 4]) -> f32 {
+    let (rising, falling) = squared_slopes(square);
+    rising.min(falling).sqrt()
+}
+
+/// The square of the greatest slope of the two triangles along the diagonal a-d, and along b-c.
+pub(super) fn squared_slopes([a, b, c, d]: [f32; 4]) -> (f32, f32) {
+    let square = |x: f32, y: f32| x * x + y * y;
+    let rising = square(b - a, d - b).max(square(c - a, d - c));
+    let falling = square(b - a, c - a).max(square(d - c, d - b));
     (rising, falling)
 }
 

@@ -23,9 +23,10 @@ pub(crate) struct Window {
     radius: f64,
     /// The least hours of a cell width.
     least_h: f64,
-    /// Hours from the departure before which no route in question is in a cell; empty where that is not
-    /// known.
+    /// Hours from the departure before and after which no route in question is in a cell; empty where that
+    /// is not known.
     not_before: Vec<f64>,
+    not_after: Vec<f64>,
 }
 
 impl Window {
@@ -59,6 +60,7 @@ impl Window {
             radius,
             least_h: if least_h.is_finite() { least_h } else { 0.0 },
             not_before: Vec::new(),
+            not_after: Vec::new(),
         }
     }
 
@@ -68,14 +70,22 @@ impl Window {
     }
 
     /// Takes in that no route in question is in a cell before some hours from the departure.
-    pub(crate) fn not_before(&mut self, hours: Vec<f64>) {
-        if self.not_before.is_empty() {
-            self.not_before = hours;
-            return;
-        }
-        for (known, hours) in self.not_before.iter_mut().zip(hours) {
-            *known = known.max(hours);
-        }
+    pub(crate) fn not_before(&mut self, hours: impl IntoIterator<Item = f64>) {
+        merge(&mut self.not_before, hours, f64::max);
+    }
+
+    /// Takes in that no route in question is in a cell after some hours from the departure.
+    pub(crate) fn not_after(&mut self, hours: impl IntoIterator<Item = f64>) {
+        merge(&mut self.not_after, hours, f64::min);
+    }
+
+    /// Takes in that no route in question is in a cell where what it costs to there and from there, at the
+    /// least, is more than all that it may cost.
+    pub(crate) fn within(&mut self, to: &[f64], from: &[f64], most: f64) {
+        let costs = to.iter().zip(from).map(|(to, from)| to + from);
+        self.not_before(costs.map(|cost| {
+            if cost > most * (1.0 + f64::from(f32::EPSILON)) { f64::INFINITY } else { 0.0 }
+        }));
     }
 
     /// The first and the last hour at which a route can be in a cell of the grid, whose centre is at a
@@ -83,9 +93,15 @@ impl Window {
     pub(crate) fn hours_in(&self, cell: usize, place: Coord<f64>) -> Option<(f64, f64)> {
         let on_h = self.hours_for(length(place - self.goal) - self.radius);
         let not_before = self.not_before.get(cell).copied().unwrap_or(0.0);
+        let not_after = self.not_after.get(cell).copied().unwrap_or(f64::INFINITY);
         let from = self.depart_hour + self.hours_for(length(place - self.start)).max(not_before);
-        let until = self.latest_hour - on_h;
+        let until = (self.latest_hour - on_h).min(self.depart_hour + not_after);
         (from <= until).then_some((from, until))
+    }
+
+    /// When all routes begin.
+    pub(crate) fn depart_hour(&self) -> f64 {
+        self.depart_hour
     }
 
     /// No route ends before this.
@@ -95,6 +111,18 @@ impl Window {
 
     fn hours_for(&self, cells: f64) -> f64 {
         (cells - HALF_DIAGONAL).max(0.0) * self.least_h
+    }
+}
+
+fn merge(
+    known: &mut Vec<f64>,
+    hours: impl IntoIterator<Item = f64>,
+    sharper: impl Fn(f64, f64) -> f64,
+) {
+    if known.is_empty() {
+        known.extend(hours);
+    } else {
+        known.iter_mut().zip(hours).for_each(|(known, hours)| *known = sharper(*known, hours));
     }
 }
 
