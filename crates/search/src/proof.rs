@@ -213,25 +213,46 @@ impl<'a, 't> Proof<'a, 't> {
     /// No route burns less, of those that end by an hour and burn no more than the known one.
     fn tonnes_until(&self, window: &Window, latest_hour: f64) -> Result<f64, Error> {
         let known_t = self.known_t;
-        let (depart_hour, tonnes) = (self.whole.depart_hour(), &self.floor.tonnes);
+        let tonnes = &self.floor.tonnes;
         let mut window = window.until(latest_hour);
-        let most_h = latest_hour - depart_hour;
+        let most_h = latest_hour - self.whole.depart_hour();
         if self.changes && most_h.is_finite() {
             self.narrow(&mut window, most_h)?;
-            // Nor can it hurry: the earlier it is in a cell, the more it has burnt.
-            let weight = HURRY * self.known_h / known_t.max(f64::MIN_POSITIVE);
-            let burnt_h = weight * known_t * SLACK;
-            let weighed = self.floor.weighed(weight);
-            let marched = (most_h + burnt_h, ROUGH);
-            let phi = self.potential(&weighed, &self.start, &window, marched)?;
-            window.not_before(phi.of_cells().into_iter().map(|phi| phi - burnt_h));
+            self.narrow_by_fuel(&mut window, most_h)?;
         }
-        let marched = (known_t, ROUGH);
-        let out = self.potential(tonnes, &self.start, &window, marched)?.of_cells();
-        let on = self.potential(tonnes, &self.ends, &window, marched)?.of_cells();
+        let rough = (known_t, ROUGH);
+        let out = self.potential(tonnes, &self.start, &window, rough)?.of_cells();
+        let on = self.potential(tonnes, &self.ends, &window, rough)?.of_cells();
         window.within(&out, &on, known_t);
         let phi = self.potential(tonnes, &self.start, &window, (known_t, FINE))?;
         Ok(self.least_t(&phi))
+    }
+
+    /// Takes into a window when routes that burn no more than the known one can be where: who is early has
+    /// hurried, and who is late has lain still or will have to hurry, and either burns more.
+    fn narrow_by_fuel(&self, window: &mut Window, most_h: f64) -> Result<(), Error> {
+        let known_t = self.known_t * SLACK;
+        let rough = (known_t, ROUGH);
+        let out_t = self.potential(&self.floor.tonnes, &self.start, window, rough)?.of_cells();
+        let on_t = self.potential(&self.floor.tonnes, &self.ends, window, rough)?.of_cells();
+        window.within(&out_t, &on_t, known_t);
+        let hold_t_per_h = self.world.table.hold_t_per_h;
+        if hold_t_per_h > 0.0 {
+            let beyond = self.potential(&self.floor.beyond, &self.start, window, rough)?.of_cells();
+            let left_t = beyond.iter().zip(&on_t).map(|(beyond, on)| known_t - beyond - on);
+            window.not_after(left_t.map(|left_t| left_t / hold_t_per_h));
+        }
+        // Hours and weight times tonnes are no less than phi, and the tonnes no more than what the rest of
+        // the way leaves of the known route's.
+        let weight = HURRY * self.known_h / self.known_t.max(f64::MIN_POSITIVE);
+        let weighed = self.floor.weighed(weight);
+        let rough = (most_h + weight * known_t, ROUGH);
+        let out = self.potential(&weighed, &self.start, window, rough)?.of_cells();
+        window.not_before(out.iter().zip(&on_t).map(|(out, on_t)| out - weight * (known_t - on_t)));
+        let on = self.potential(&weighed, &self.ends, window, rough)?.of_cells();
+        let on_h = on.iter().zip(&out_t).map(|(on, out_t)| on - weight * (known_t - out_t));
+        window.not_after(on_h.map(|on_h| most_h - on_h));
+        Ok(())
     }
 }
 
