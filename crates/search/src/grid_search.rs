@@ -106,7 +106,7 @@ impl GridSearch {
                 let mixture = self.within(worlds, &question, limit_t, best, control)?;
                 (mixture.found, Some((limit_t, mixture.weight_h_per_t)))
             }
-            _ => (waiting_for_ease(&question, &world, &best).unwrap_or(best), None),
+            _ => (self.waiting(&world, &question, best, control)?, None),
         };
         let proved = if problem.bounds {
             bounds(&world, &worlds.floor(), &question, &best.route, limit, control)?
@@ -118,6 +118,48 @@ impl GridSearch {
         let mut routes = vec![best.route];
         routes.extend(others.into_iter().map(|other| other.route));
         Ok(RouteSet { routes, lower_bound_h: proved.hours, lower_bound_t: proved.tonnes })
+    }
+
+    /// A known route, or one that costs less because it waits for the ice to ease.
+    ///
+    /// The search waits only for what is closed. To be early no other wait is of use, for nobody is overtaken
+    /// who sails on; but less may be burnt. The way that is best after a frame to come may be another than
+    /// the best way now, so that waits are tried on that as well.
+    fn waiting(
+        &self,
+        world: &World<'_>,
+        question: &Question<'_>,
+        mut best: Found,
+        control: &Control,
+    ) -> Result<Found, Error> {
+        if world.weight.is_time() || world.intervals.len() < 2 || !question.may_change_pace() {
+            return Ok(best);
+        }
+        let problem = &question.problem;
+        if let Some(better) = waiting_for_ease(question, world, &best, &best.course) {
+            best = better;
+        }
+        let hold_t_per_h = world.table.hold_t_per_h;
+        for depart_hour in world.intervals.iter().map(|interval| interval.begin_hour) {
+            let wait_h = depart_hour - problem.depart_hour;
+            let worth_trying =
+                || world.cost_of(wait_h, hold_t_per_h * wait_h) < MOST_WAIT * best.cost;
+            if wait_h <= 0.0 || depart_hour >= problem.latest_hour || !worth_trying() {
+                continue;
+            }
+            let later = RouteProblem { depart_hour, ..*problem };
+            let Ok(later) = Question::new(world, &later, self.headings) else { continue };
+            let Some((field, meeting)) = later.meet(world, None, control)? else { continue };
+            let found = later
+                .route(world, &field, meeting, self.smoothing)
+                .filter(|found| found.route.goal == best.route.goal);
+            if let Some(found) = found
+                && let Some(better) = waiting_for_ease(question, world, &best, &found.course)
+            {
+                best = better;
+            }
+        }
+        Ok(best)
     }
 
     /// The earliest route found that keeps within the fuel, and a weight that bounds all that do.
@@ -207,6 +249,8 @@ impl GridSearch {
     }
 }
 
+/// The part of a route's cost that lying still until a frame may take for the wait to be tried.
+const MOST_WAIT: f64 = 0.6;
 /// What the search by labels may give away of a limit, as a share.
 const EPSILON: f64 = 0.01;
 /// How many labels it may take, a microsecond each: enough for a chart of some hundred cells a side. On

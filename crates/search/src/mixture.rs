@@ -28,9 +28,6 @@ const PARTS: f64 = 32.0;
 const HALVINGS: i32 = 4;
 /// How near the exponents of the weights come to each other.
 const FINEST: f64 = 0.002;
-/// The longest wait for ice to ease, and how many hours are tried for its end.
-const LONGEST_WAIT_H: f64 = 72.0;
-const WAITS: usize = 6;
 /// What the thinning of the labels can cost, end to end: no way along the course at these weights that
 /// burns this share of the limit less than the limit is earlier than the one found.
 const EPSILON: f64 = 0.01;
@@ -81,19 +78,15 @@ pub(crate) fn earliest_within(
     Some(Mixture { found: along.best(goal)?, weight_h_per_t: narrowed.high_h_per_t })
 }
 
-/// A course with waits where the ice eases in time to be worth them; nothing where none is.
-///
-/// The search waits only for what is closed. To be early no other wait is of use, for nobody is overtaken
-/// who sails on; but less may be burnt.
+/// A course sailed with waits where the ice eases in time to be worth them, if that costs less than a known
+/// route.
 pub(crate) fn waiting_for_ease(
     question: &Question<'_>,
     world: &World<'_>,
     known: &Found,
+    course: &Course,
 ) -> Option<Found> {
-    if world.weight.is_time() || world.intervals.len() < 2 || !question.may_change_pace() {
-        return None;
-    }
-    let course = divided(world, &known.course)?;
+    let course = divided(world, course)?;
     // Where only fuel counts, what burns as much as the known way is no better.
     let known_t = known.route.fuel_t();
     let only_fuel = world.fuel_weight_h_per_t().is_infinite();
@@ -216,20 +209,22 @@ impl Along<'_, '_> {
         let openings = &self.world.openings;
         let until_hour =
             if at_once.at_port { f64::INFINITY } else { openings.end_hour(stop.state()) };
+        let latest_hour = until_hour.min(self.question.problem.latest_hour);
         let frames: Vec<f64> = self
             .world
             .intervals
             .iter()
             .map(|interval| interval.begin_hour)
-            .filter(|&hour| hour > stop.hour && hour < until_hour.min(stop.hour + LONGEST_WAIT_H))
+            .filter(|&hour| hour > stop.hour && hour < latest_hour)
             .collect();
         let hold_t_per_h = self.world.table.hold_t_per_h;
-        std::iter::once(at_once)
-            .chain(frames.iter().step_by(frames.len().div_ceil(WAITS).max(1)).map(|&hour| {
-                let fuel_t = at_once.fuel_t + hold_t_per_h * (hour - at_once.hour);
-                Entry { hour, fuel_t, ..at_once }
-            }))
-            .collect()
+        // The first frame to come, the second, the fourth, the eighth: a wait can be made up of some.
+        let powers = std::iter::successors(Some(1_usize), |number| number.checked_mul(2));
+        let waits = powers.map_while(|number| frames.get(number - 1)).map(|&hour| {
+            let fuel_t = at_once.fuel_t + hold_t_per_h * (hour - at_once.hour);
+            Entry { hour, fuel_t, ..at_once }
+        });
+        std::iter::once(at_once).chain(waits).collect()
     }
 
     /// How the line after a stop is entered at once.
