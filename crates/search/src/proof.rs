@@ -15,6 +15,10 @@ const NARROWINGS: usize = 2;
 /// A narrowing that gains less ends them.
 const WORTHWHILE_H: f64 = 6.0;
 
+/// How often routes are told apart by the hour of their end at most, and how near a bound needs no more.
+const SPLITS: usize = 8;
+const CLOSE: f64 = 0.985;
+
 /// The weight of fuel by which hurry is bounded, as a share of the known route's hours a tonne: any weight
 /// gives a bound, and this a good one where the thriftiest takes about half as long again as the earliest.
 const HURRY: f64 = 0.5;
@@ -198,62 +202,96 @@ impl<'a, 't> Proof<'a, 't> {
                 break;
             }
         }
-        let mut bound = self.tonnes_until(&window, latest_hour)?;
-        // What opens late is of use to routes that end after it alone, and those lie still or go slow.
-        let opens = self.world.intervals.iter().rev().map(|interval| interval.begin_hour);
-        let within = |hour: &f64| *hour > first_hour && *hour < latest_hour;
-        if let Some(opens_hour) = opens.into_iter().find(within) {
-            let before_t = self.tonnes_until(&self.whole, opens_hour.next_down())?;
-            let after_t = least_beyond_t + hold_t_per_h * (opens_hour - depart_hour);
-            bound = bound.max(before_t.min(after_t));
-        }
-        Ok(bound)
-    }
-
-    /// No route burns less, of those that end by an hour and burn no more than the known one.
-    fn tonnes_until(&self, window: &Window, latest_hour: f64) -> Result<f64, Error> {
-        let known_t = self.known_t;
-        let tonnes = &self.floor.tonnes;
-        let mut window = window.until(latest_hour);
-        let most_h = latest_hour - self.whole.depart_hour();
-        if self.changes && most_h.is_finite() {
-            self.narrow(&mut window, most_h)?;
-            self.narrow_by_fuel(&mut window, most_h)?;
+        let mut left_h = Vec::new();
+        if self.changes && latest_hour.is_finite() {
+            left_h = self.narrow_by_fuel(&mut window, latest_hour - depart_hour)?;
         }
         let rough = (known_t, ROUGH);
-        let out = self.potential(tonnes, &self.start, &window, rough)?.of_cells();
-        let on = self.potential(tonnes, &self.ends, &window, rough)?.of_cells();
-        window.within(&out, &on, known_t);
-        let phi = self.potential(tonnes, &self.start, &window, (known_t, FINE))?;
-        Ok(self.least_t(&phi))
+        let out_t = self.potential(&self.floor.tonnes, &self.start, &window, rough)?.of_cells();
+        let on_t = self.potential(&self.floor.tonnes, &self.ends, &window, rough)?.of_cells();
+        window.within(&out_t, &on_t, known_t);
+        let until = |hour: f64| -> Result<f64, Error> {
+            let mut window = window.until(hour);
+            window.not_after(left_h.iter().map(|left_h| hour - depart_hour - left_h));
+            let fine = (known_t, FINE);
+            Ok(self.least_t(&self.potential(&self.floor.tonnes, &self.start, &window, fine)?))
+        };
+        // Routes by the hours between which they end: the earlier the end, the narrower the window, and the
+        // later, the more has been burnt by lying still or going slow.
+        let ended_t = |hour: f64| least_beyond_t + hold_t_per_h * (hour - depart_hour);
+        let mut all = vec![Ends {
+            from_hour: first_hour,
+            until_hour: latest_hour,
+            tonnes: until(latest_hour)?,
+        }];
+        let frames = self.world.intervals.iter().map(|interval| interval.begin_hour);
+        for _ in 0..SPLITS {
+            let Some(least) = all.iter_mut().min_by(|a, b| a.tonnes.total_cmp(&b.tonnes)) else {
+                break;
+            };
+            let Ends { from_hour, until_hour, tonnes } = *least;
+            let width_h = until_hour - from_hour;
+            let wide = width_h > WORTHWHILE_H && width_h.is_finite();
+            if !self.changes || tonnes > known_t * CLOSE || !wide {
+                break;
+            }
+            // At a frame, if there is one, and otherwise half way.
+            let apart = (from_hour + 1.0)..(until_hour - 1.0);
+            let frame = frames.clone().find(|hour| apart.contains(hour));
+            let middle_hour = frame.unwrap_or(f64::midpoint(from_hour, until_hour));
+            let later_t = tonnes.max(ended_t(middle_hour));
+            *least = Ends { from_hour: middle_hour, until_hour, tonnes: later_t };
+            let tonnes = tonnes.max(until(middle_hour.next_down())?);
+            all.push(Ends { from_hour, until_hour: middle_hour, tonnes });
+        }
+        Ok(all.iter().map(|ends| ends.tonnes).fold(known_t, f64::min))
     }
 
-    /// Takes into a window when routes that burn no more than the known one can be where: who is early has
-    /// hurried, and who is late has lain still or will have to hurry, and either burns more.
-    fn narrow_by_fuel(&self, window: &mut Window, most_h: f64) -> Result<(), Error> {
+    /// Takes into a window when routes that end within some hours and burn no more than the known one can be
+    /// where: who is early has hurried, and who is late has lain still or will have to hurry, and either burns
+    /// more. Gives how many hours before its end a route is in each cell at the latest.
+    fn narrow_by_fuel(&self, window: &mut Window, most_h: f64) -> Result<Vec<f64>, Error> {
+        let Floor { hours, tonnes, beyond } = self.floor;
         let known_t = self.known_t * SLACK;
-        let rough = (known_t, ROUGH);
-        let out_t = self.potential(&self.floor.tonnes, &self.start, window, rough)?.of_cells();
-        let on_t = self.potential(&self.floor.tonnes, &self.ends, window, rough)?.of_cells();
+        let cells = |prices: &Prices<'_>, source: &Source, window: &Window, cap: f64| {
+            Ok::<_, Error>(self.potential(prices, source, window, (cap, ROUGH))?.of_cells())
+        };
+        window.not_before(cells(hours, &self.start, window, most_h)?);
+        let mut left_h = cells(hours, &self.ends, window, most_h)?;
+        window.not_after(left_h.iter().map(|left_h| most_h - left_h));
+
+        let out_t = cells(tonnes, &self.start, window, known_t)?;
+        let on_t = cells(tonnes, &self.ends, window, known_t)?;
         window.within(&out_t, &on_t, known_t);
         let hold_t_per_h = self.world.table.hold_t_per_h;
         if hold_t_per_h > 0.0 {
-            let beyond = self.potential(&self.floor.beyond, &self.start, window, rough)?.of_cells();
-            let left_t = beyond.iter().zip(&on_t).map(|(beyond, on)| known_t - beyond - on);
-            window.not_after(left_t.map(|left_t| left_t / hold_t_per_h));
+            let beyond_t = cells(beyond, &self.start, window, known_t)?;
+            let rest_t =
+                beyond_t.iter().zip(&on_t).map(|(beyond_t, on_t)| known_t - beyond_t - on_t);
+            window.not_after(rest_t.map(|rest_t| rest_t / hold_t_per_h));
         }
         // Hours and weight times tonnes are no less than phi, and the tonnes no more than what the rest of
         // the way leaves of the known route's.
         let weight = HURRY * self.known_h / self.known_t.max(f64::MIN_POSITIVE);
         let weighed = self.floor.weighed(weight);
-        let rough = (most_h + weight * known_t, ROUGH);
-        let out = self.potential(&weighed, &self.start, window, rough)?.of_cells();
+        let most = most_h + weight * known_t;
+        let out = cells(&weighed, &self.start, window, most)?;
         window.not_before(out.iter().zip(&on_t).map(|(out, on_t)| out - weight * (known_t - on_t)));
-        let on = self.potential(&weighed, &self.ends, window, rough)?.of_cells();
-        let on_h = on.iter().zip(&out_t).map(|(on, out_t)| on - weight * (known_t - out_t));
-        window.not_after(on_h.map(|on_h| most_h - on_h));
-        Ok(())
+        let on = cells(&weighed, &self.ends, window, most)?;
+        for (left_h, (on, out_t)) in left_h.iter_mut().zip(on.iter().zip(&out_t)) {
+            *left_h = left_h.max(on - weight * (known_t - out_t));
+        }
+        window.not_after(left_h.iter().map(|left_h| most_h - left_h));
+        Ok(left_h)
     }
+}
+
+/// Routes that end between two hours, and what they burn at the least.
+#[derive(Debug, Clone, Copy)]
+struct Ends {
+    from_hour: f64,
+    until_hour: f64,
+    tonnes: f64,
 }
 
 /// The cells where a route can end. A track that is sampled misses corners of cells that it cuts, so that
