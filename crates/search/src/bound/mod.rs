@@ -56,7 +56,7 @@ pub(crate) struct Marches {
 }
 
 /// For a bound.
-pub(crate) const FINE: Marches = Marches { most: 16, halvings: 1 };
+pub(crate) const FINE: Marches = Marches { most: 10, halvings: 1 };
 pub(crate) const HALFWAY: Marches = Marches { most: 6, halvings: 0 };
 /// For what only narrows down the hours and places of another.
 pub(crate) const ROUGH: Marches = Marches { most: 3, halvings: 0 };
