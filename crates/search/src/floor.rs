@@ -12,7 +12,7 @@ use crate::world::{Interval, interval_at};
 enum Price {
     Hours,
     Tonnes,
-    /// Tonnes beyond what lying still burns, t/h.
+    /// Tonnes beyond what every hour burns, t/h.
     Beyond(f32),
     /// Hours, and tonnes at a weight, h/t.
     Weighed(f32),
@@ -35,8 +35,8 @@ impl Price {
 /// Between frames pace and burn are linear in time, and between sector centres in the angle. Their
 /// product, the fuel per kilometre, is then least at one of the ends of any stretch of time within an
 /// interval: where both grow or both fall it is monotone, and where one grows and the other falls it is
-/// concave. So the ends are enough; the same holds of the burn beyond that of lying still, which is
-/// nothing where it would be less, and of hours and fuel in a sum.
+/// concave. So the ends are enough; the same holds of the burn beyond that of every hour, and of hours and
+/// fuel in a sum.
 #[derive(Debug)]
 pub(crate) struct Prices<'t> {
     table: &'t PaceTable,
@@ -63,8 +63,10 @@ pub(crate) struct Floor<'t> {
     pub(crate) hours: Prices<'t>,
     /// Tonnes.
     pub(crate) tonnes: Prices<'t>,
-    /// Tonnes beyond what lying still would burn in the same time.
+    /// Tonnes beyond what every hour burns in the same time.
     pub(crate) beyond: Prices<'t>,
+    /// What every hour burns at the least, t/h: lying still, or moving where that burns less.
+    pub(crate) least_t_per_h: f64,
 }
 
 /// Takes the rounding of f32 off a lower bound.
@@ -74,12 +76,14 @@ impl<'t> Floor<'t> {
     pub(crate) fn new(table: &'t PaceTable) -> Self {
         let width_km = Arc::new(widths(table));
         let prices = |price| Prices::new(table, Arc::clone(&width_km), price);
+        let least_t_per_h = least_burn(table).min(table.hold_t_per_h);
         // Rounded up: what is beyond it must not be too much.
-        let hold = (table.hold_t_per_h as f32).next_up();
+        let every_hour = (least_t_per_h as f32).next_up();
         Self {
             hours: prices(Price::Hours),
             tonnes: prices(Price::Tonnes),
-            beyond: prices(Price::Beyond(hold)),
+            beyond: prices(Price::Beyond(every_hour)),
+            least_t_per_h,
         }
     }
 
@@ -226,6 +230,16 @@ impl<'t> Prices<'t> {
         let least = self.values.iter().copied().filter(|&v| v > 0.0).fold(f32::INFINITY, f32::min);
         least * self.width_km.iter().copied().fold(f32::INFINITY, f32::min)
     }
+}
+
+/// The least that an hour of moving burns in any cell that is open, t/h.
+fn least_burn(table: &PaceTable) -> f64 {
+    let open = table.pace_h_per_km.par_iter().zip(&table.burn_t_per_h);
+    let least = open
+        .filter(|(pace, _)| **pace < f32::INFINITY)
+        .map(|(_, burn)| *burn)
+        .reduce(|| f32::INFINITY, f32::min);
+    least.into()
 }
 
 /// The scale is greatest, and a cell width shortest, at the corner that is furthest from the pole.

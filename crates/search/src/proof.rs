@@ -181,20 +181,20 @@ impl<'a, 't> Proof<'a, 't> {
     fn tonnes(&self) -> Result<f64, Error> {
         let (depart_hour, first_hour) = (self.whole.depart_hour(), self.whole.first_hour());
         let known_t = self.known_t;
-        // Every hour costs at least what lying still burns, so a route that burns no more than the known
-        // one cannot wait for better ice without end.
-        let hold_t_per_h = self.world.table.hold_t_per_h;
+        // Every hour burns something, so a route that burns no more than the known one cannot wait for
+        // better ice without end.
+        let hourly_t = self.floor.least_t_per_h;
         let mut latest_hour = self.latest_hour;
         let mut least_beyond_t = 0.0_f64;
         let mut window = self.whole.clone();
         for _ in 0..NARROWINGS {
-            if hold_t_per_h <= 0.0 || !self.changes {
+            if hourly_t <= 0.0 || !self.changes {
                 break;
             }
             let beyond = (known_t, ROUGH);
             let phi = self.potential(&self.floor.beyond, &self.start, &window, beyond)?;
             least_beyond_t = least_beyond_t.max(self.least_t(&phi));
-            let ended = depart_hour + (known_t - least_beyond_t) / hold_t_per_h;
+            let ended = depart_hour + (known_t - least_beyond_t) / hourly_t;
             let narrowed = latest_hour - ended;
             latest_hour = latest_hour.min(ended).max(first_hour);
             window = window.until(latest_hour);
@@ -218,7 +218,7 @@ impl<'a, 't> Proof<'a, 't> {
         };
         // Routes by the hours between which they end: the earlier the end, the narrower the window, and the
         // later, the more has been burnt by lying still or going slow.
-        let ended_t = |hour: f64| least_beyond_t + hold_t_per_h * (hour - depart_hour);
+        let ended_t = |hour: f64| least_beyond_t + hourly_t * (hour - depart_hour);
         let mut all = vec![Ends {
             from_hour: first_hour,
             until_hour: latest_hour,
@@ -251,7 +251,7 @@ impl<'a, 't> Proof<'a, 't> {
     /// where: who is early has hurried, and who is late has lain still or will have to hurry, and either burns
     /// more. Gives how many hours before its end a route is in each cell at the latest.
     fn narrow_by_fuel(&self, window: &mut Window, most_h: f64) -> Result<Vec<f64>, Error> {
-        let Floor { hours, tonnes, beyond } = self.floor;
+        let Floor { hours, tonnes, beyond, least_t_per_h } = self.floor;
         let known_t = self.known_t * SLACK;
         let cells = |prices: &Prices<'_>, source: &Source, window: &Window, cap: f64| {
             Ok::<_, Error>(self.potential(prices, source, window, (cap, ROUGH))?.of_cells())
@@ -263,12 +263,12 @@ impl<'a, 't> Proof<'a, 't> {
         let out_t = cells(tonnes, &self.start, window, known_t)?;
         let on_t = cells(tonnes, &self.ends, window, known_t)?;
         window.within(&out_t, &on_t, known_t);
-        let hold_t_per_h = self.world.table.hold_t_per_h;
-        if hold_t_per_h > 0.0 {
+        let hourly_t = *least_t_per_h;
+        if hourly_t > 0.0 {
             let beyond_t = cells(beyond, &self.start, window, known_t)?;
             let rest_t =
                 beyond_t.iter().zip(&on_t).map(|(beyond_t, on_t)| known_t - beyond_t - on_t);
-            window.not_after(rest_t.map(|rest_t| rest_t / hold_t_per_h));
+            window.not_after(rest_t.map(|rest_t| rest_t / hourly_t));
         }
         // Hours and weight times tonnes are no less than phi, and the tonnes no more than what the rest of
         // the way leaves of the known route's.
