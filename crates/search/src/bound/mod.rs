@@ -4,7 +4,7 @@
 //! least price of a length there. Then no route from a to b, however it bends, costs less than
 //! phi(b) - phi(a): along it, phi grows by no more than the price of the way. Where the price changes
 //! with time, the price at a place need only hold for the hours at which a route in question can be
-//! there: `window.rs`.
+//! there (`window.rs`), and of hours only for when phi itself is there (`own_hours.rs`).
 //!
 //! ```text
 //!    c-----d     The triangles halve each cell along the diagonal that suits phi better; phi lives
@@ -19,8 +19,11 @@
 //! it is a little too steep; such cells are made cheaper and the march is run again. The steepness is
 //! measured on the finished phi, so the bound holds whatever the march did: what is left of it either
 //! divides the whole, or divides only up to a limit, and what the few steeper cells exceed that by is
-//! taken off. The second holds because the cheapest way at prices that are constant in each cell enters
-//! no cell twice: a cell is convex, and the chord is shorter.
+//! taken off. The second holds because the cheapest way spends no more in a cell, however often it comes
+//! back, than the chord from where it first enters to where it last leaves would cost: a cell is convex.
+//!
+//! Cells where no route in question comes are left out (`mesh.rs`), so that none of them counts as steep,
+//! and for a bound the others are halved: a front that is curved is followed twice as closely.
 
 mod march;
 mod mesh;
