@@ -160,3 +160,37 @@ fn the_latest_time_to_leave_is_when_the_spare_fuel_is_burnt() {
         (scan(&best).decisions.last().unwrap().margin_t.unwrap() - best.fuel_t.margin).abs() < 0.2
     );
 }
+
+/// Ice that lies on all the water from before the stay until after it. Who leaves in it burns least by lying
+/// still until it goes, and then sails home in open water.
+#[test]
+fn the_way_home_waits_for_the_ice_to_ease() {
+    let from_h = 20.0;
+    let until_h = 60.0;
+    let trial = Trial {
+        layers: "    - kind: constant
+      ice: { concentration: 0.9, stage: thin_first_year, thickness_m: 0.6 }
+      from: 2027-01-01T20:00Z
+      until: 2027-01-03T12:00Z
+"
+        .to_owned(),
+        station: "{ within_km: 5, for_h: 1, at_least_h: 4, at_most_h: 56, leave_every_h: 8 }",
+        ..Trial::default()
+    };
+    let best = best(&trial, &[]);
+    let passage_t = way_km() / SPEED_KM_PER_H * BURN_T_PER_H;
+    let on_station = |hour: f64| hour > way_km() / SPEED_KM_PER_H;
+    let mut waited = 0;
+    for decision in &scan(&best).decisions {
+        let hour = hours_out(&best, decision.time);
+        if on_station(hour) && hour > from_h {
+            let wait_t = (until_h - hour).max(0.0) * HOLD_T_PER_H;
+            assert_near("t home", decision.home_t.unwrap(), wait_t + passage_t, 0.01);
+            waited += usize::from(wait_t > 0.0);
+        }
+    }
+    assert!(waited > 2, "{:?}", scan(&best).decisions);
+    // Waiting at sea burns what waiting on station does, so that the margin is the same until the ice goes.
+    let margins: Vec<f64> = scan(&best).decisions.iter().filter_map(|it| it.margin_t).collect();
+    assert!(margins.windows(2).all(|pair| pair[1] <= pair[0] + 0.2), "{margins:?}");
+}

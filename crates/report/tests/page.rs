@@ -134,7 +134,7 @@ fn all_turning_points_of_the_approaches_shown_are_on_the_page() {
         "2027-01-16 21:00 2.6 54.36° S, 140.52° E The fuel suffices again",
         "2027-01-17 04:00 2.9 55.40° S, 139.90° E The way home closes",
         "2027-01-18 00:00 3.8 59.58° S, 137.43° E The way home opens",
-        "2 of the approaches shown are scanned.",
+        "Ranked too low to be scanned: hobart-20270121T06-c, bluff-20270112T18-a, hobart-20270107T06-b.",
         // Where no crossing is, that is said.
         "From each of the 4 decisions a way leads home and the fuel suffices for it.",
         "Each margin keeps the reserve and fuel for 5 days beset.",

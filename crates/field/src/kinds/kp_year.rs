@@ -81,7 +81,8 @@ impl KpSource for KpYearSpec {
     fn told(&self) -> String {
         let year = self.year;
         format!(
-            "geomagnetic activity will be that of the same days from {year} on, in every member"
+            "geomagnetic activity will be that of the same days from {year} on, in every member: the \
+             chances are those of such a year, and their spread is narrower than that of all years"
         )
     }
 

@@ -34,10 +34,15 @@ pub(super) fn section(page: &mut Markup, shown: &[Shown<'_>]) {
         if scanned.is_empty() {
             return;
         }
-        let some = if scanned.len() < shown.len() {
-            format!(" {} of the approaches shown are scanned.", scanned.len())
-        } else {
+        let unscanned: Vec<&str> = shown
+            .iter()
+            .filter(|route| route.approach.turning.is_none())
+            .map(|route| route.approach.id.as_str())
+            .collect();
+        let some = if unscanned.is_empty() {
             String::new()
+        } else {
+            format!(" Ranked too low to be scanned: {}.", unscanned.join(", "))
         };
         page.element(
             "p",
@@ -137,7 +142,9 @@ fn in_words(scan: &TurningScan) -> String {
     if let Some((decision, margin_t)) = least {
         let beset =
             decision.beset_days.filter(|days| *days >= 0.0).map_or_else(String::new, |days| {
-                format!("; with the allowance it would last {}{JOINT}days beset", fixed(days, 0))
+                let kept =
+                    if scan.beset_days > 0.0 { "with what is kept for it" } else { "used up" };
+                format!(", which {kept} would last {}{JOINT}days beset", fixed(days, 0))
             });
         words.push(format!(
             "The least margin is {}{JOINT}t, on {} UTC{beset}.",
