@@ -222,6 +222,12 @@ fn stopped_by_ice_only_two_stages_attain() {
     assert!(alone.approaches.is_empty());
     let ranking = run(&trial(&layers, HELICOPTER));
     assert!(ranking.approaches.iter().all(|approach| approach.last_leg.is_some()));
+    // In open water the way to the landing is the geodesic, and its bound is below it by no more than what
+    // the wind takes on one heading more than on another.
+    for approach in ranking.approaches.iter().filter(|it| it.sought == "earliest arrival") {
+        let (least_h, hours) = (approach.lower_bound_h, approach.duration_h);
+        assert!(least_h <= hours && least_h > 0.9 * hours, "{least_h} {hours}");
+    }
     let (approach, leg) = first_staged(&ranking);
     assert!(leg.short_km >= 100.0 - 5.0 && leg.short_km <= STILL_RADIUS_KM - 10.0);
     assert_eq!(approach.attainment.probability, 1.0);

@@ -113,10 +113,9 @@ pub(crate) fn whole(
     let out = lines.sample(&way.route);
     let home = lines.sample(back.route);
     let duration_h = arrive_hour - outward.hour;
-    // The bounds are those of the ways to the pole itself.
     let (bound_h, bound_t) = match lying {
         Lying::AtPole => (outward.lower_bound_h, outward.lower_bound_t),
-        Lying::AtLanding(..) => (0.0, 0.0),
+        Lying::AtLanding(..) => way.lower_bounds,
     };
     let bound = if sparing { bound_t } else { bound_h };
     let reached = if sparing { out_t } else { duration_h };

@@ -1,7 +1,7 @@
 //! Ways out: from every port and departure to the moving pole, and to the landings of last legs.
 
 use dipward_plugin::{
-    Control, Error, Goal, NoRoute, Route, RouteFailure, RouteProblem, RouteSet, Search,
+    Berth, Control, Error, Goal, NoRoute, Route, RouteFailure, RouteProblem, RouteSet, Search,
 };
 
 use crate::{
@@ -16,6 +16,16 @@ pub(crate) enum Sought {
     Earliest,
     /// The least fuel.
     LeastFuel,
+}
+
+impl Sought {
+    /// What a tonne of fuel is worth for it.
+    fn fuel_weight_h_per_t(self) -> f64 {
+        match self {
+            Self::Earliest => 0.0,
+            Self::LeastFuel => f64::INFINITY,
+        }
+    }
 }
 
 /// The ways out of one port at one departure.
@@ -48,6 +58,8 @@ pub(crate) struct Way {
     pub route: Route,
     /// What belongs to it where it ends at a landing.
     pub landed: Option<Landed>,
+    /// No way to its landing takes fewer hours, and none burns less; 0 where there is no bound.
+    pub lower_bounds: (f64, f64),
 }
 
 /// One question of a departure.
@@ -95,7 +107,7 @@ pub(crate) fn outward<'a>(
             None => Goal::Track(&track),
             Some((leg, share)) => Goal::Berths(&world.legs[leg].landings[share].berths),
         },
-        fuel_weight_h_per_t: if ask.sought == Sought::Earliest { 0.0 } else { f64::INFINITY },
+        fuel_weight_h_per_t: ask.sought.fuel_weight_h_per_t(),
         fuel_limit_t: Some(stores.capacity_t - stores.reserve_t),
         latest_hour: world.window_hours,
         bounds: bounds && ask.landing.is_none(),
@@ -127,7 +139,52 @@ pub(crate) fn outward<'a>(
         all.push(one);
     }
     land(world, &mut all, search, control)?;
+    if bounds {
+        bound_landed(world, &mut all, search, control)?;
+    }
     Ok(all)
+}
+
+/// Bounds the ship's ways to the landings that were chosen.
+fn bound_landed(
+    world: &World<'_>,
+    all: &mut [Outward<'_>],
+    search: &dyn Search,
+    control: &Control,
+) -> Result<(), Error> {
+    let berths: Vec<[Berth; 1]> = all
+        .iter()
+        .flat_map(|one| one.ways.iter().filter_map(|way| Some([way.landed.as_ref()?.berth])))
+        .collect();
+    let stores = world.stores;
+    let starts = all.iter().flat_map(|one| {
+        let landed = one.ways.iter().filter(|way| way.landed.is_some());
+        landed.map(|way| (one.harbour.position, one.hour, way.sought))
+    });
+    let problems: Vec<RouteProblem<'_>> = starts
+        .zip(&berths)
+        .map(|((start, depart_hour, sought), berth)| RouteProblem {
+            table: &world.table,
+            start,
+            depart_hour,
+            goal: Goal::Berths(berth),
+            fuel_weight_h_per_t: sought.fuel_weight_h_per_t(),
+            fuel_limit_t: Some(stores.capacity_t - stores.reserve_t),
+            latest_hour: world.window_hours,
+            bounds: true,
+            routes: 1,
+        })
+        .collect();
+    let mut answers = search.routes_of_all(&problems, control).into_iter();
+    let landed = all.iter_mut().flat_map(|one| &mut one.ways).filter(|way| way.landed.is_some());
+    for way in landed {
+        match answers.next() {
+            Some(Ok(set)) => way.lower_bounds = (set.lower_bound_h, set.lower_bound_t),
+            Some(Err(RouteFailure::Error(error))) => return Err(error),
+            Some(Err(RouteFailure::NoRoute(_))) | None => {}
+        }
+    }
+    Ok(())
 }
 
 /// What is asked of every departure: to the pole itself, and to the landings of every last leg.
@@ -167,10 +224,16 @@ impl<'a> Outward<'a> {
         for (alternative, route) in set.routes.into_iter().enumerate() {
             let landed = ask.landing.and_then(|(leg, share)| {
                 let landings = world.legs.get(leg)?.landings.get(share)?;
-                let berth = landings.berths.get(route.goal)?.position;
+                let berth = *landings.berths.get(route.goal)?;
                 Some(Landed::new(leg, berth, *landings.set_out.get(route.goal)?))
             });
-            self.ways.push(Way { sought: ask.sought, alternative, route, landed });
+            self.ways.push(Way {
+                sought: ask.sought,
+                alternative,
+                route,
+                landed,
+                lower_bounds: (0.0, 0.0),
+            });
         }
     }
 

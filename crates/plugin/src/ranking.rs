@@ -107,9 +107,10 @@ pub struct Approach {
     /// looked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub turning: Option<TurningScan>,
-    /// No outward route of this departure takes fewer hours.
+    /// No outward route of this departure takes fewer hours; where a party goes on from a landing, none to
+    /// that landing. 0 where there is no bound.
     pub lower_bound_h: f64,
-    /// No outward route of this departure burns less than this many tonnes.
+    /// No such route burns less than this many tonnes; 0 where there is no bound.
     pub lower_bound_t: f64,
     /// How far the route lies above the bound of what it was sought for: of the fuel where least fuel
     /// was sought, else of the hours.

@@ -60,11 +60,12 @@ pub(crate) fn percent_within(share: f64, low: f64, high: f64) -> String {
     format!("{} ({} to {}{JOINT}%)", percent(share), end(low), end(high))
 }
 
-/// How far a route lies above its bound, in percent; there is no bound with a last leg.
+/// How far a route lies above its bound, in percent; with a last leg, the ship's to her landing.
 pub(crate) fn gap(approach: &Approach) -> String {
-    match approach.last_leg {
-        Some(_) => NONE.to_owned(),
-        None => fixed(approach.gap_percent, 1),
+    if approach.lower_bound_h > 0.0 || approach.lower_bound_t > 0.0 {
+        fixed(approach.gap_percent, 1)
+    } else {
+        NONE.to_owned()
     }
 }
 

@@ -159,7 +159,8 @@ impl<'a, 't> Proof<'a, 't> {
         Ok(())
     }
 
-    /// The hours of a potential of hours and what else it weighs. A meeting is no earlier than its hour.
+    /// The hours of a potential of hours and what else it weighs. A meeting is no earlier than its hour, and a
+    /// berth is come to no earlier than it opens.
     fn least_h(&self, phi: &Potential<'_, '_>, weighed_h: f64) -> f64 {
         let price = |phi: f64, hour: Option<f64>| {
             let met_h = hour.map_or(0.0, |hour| hour - self.whole.depart_hour());
@@ -171,8 +172,9 @@ impl<'a, 't> Proof<'a, 't> {
     /// The tonnes of a potential. A meeting before the first possible one does not take place.
     fn least_t(&self, phi: &Potential<'_, '_>) -> f64 {
         let first_hour = self.whole.first_hour();
+        let met = matches!(self.goal, Goal::Track(_));
         let in_time = |phi: f64, hour: Option<f64>| {
-            if hour.is_some_and(|hour| hour < first_hour) { f64::INFINITY } else { phi }
+            if met && hour.is_some_and(|hour| hour < first_hour) { f64::INFINITY } else { phi }
         };
         least(self.world, phi, self.goal, in_time).min(self.known_t)
     }
@@ -222,7 +224,7 @@ impl<'a, 't> Proof<'a, 't> {
         let mut all = vec![Ends {
             from_hour: first_hour,
             until_hour: latest_hour,
-            tonnes: until(latest_hour)?,
+            tonnes: until(latest_hour)?.max(ended_t(first_hour)),
         }];
         let frames = self.world.intervals.iter().map(|interval| interval.begin_hour);
         for _ in 0..SPLITS {
@@ -335,7 +337,7 @@ fn least(
         Goal::Berths(berths) => {
             for berth in berths {
                 if let Some(phi) = potential.at(berth.position) {
-                    best = best.min(price(phi, None));
+                    best = best.min(price(phi, Some(berth.from_hour)));
                 }
             }
         }

@@ -57,7 +57,8 @@ pub(super) fn sail(
     };
     sailed.way = Some(route.clone());
     let sought = if sparing { Sought::LeastFuel } else { Sought::Earliest };
-    let mut way = Way { sought, alternative: 0, route, landed: Some(landed) };
+    let mut way =
+        Way { sought, alternative: 0, route, landed: Some(landed), lower_bounds: (0.0, 0.0) };
     let search = world.scenario.search.object.as_ref();
     land_ways(world, &mut [&mut way], search, control)?;
     sailed.planned = whole_voyage(world, lines, plan, leg, &Outward::empty(harbour, hour), &way);
@@ -99,7 +100,7 @@ fn at_landing(
     if route.arrive_hour() > world.window_hours {
         return Err("the landing is reached only after the window ends".to_owned());
     }
-    Ok((route, Landed::new(index, berth.position, *set_out)))
+    Ok((route, Landed::new(index, *berth, *set_out)))
 }
 
 fn whole_voyage(

@@ -1,7 +1,9 @@
 //! What belongs to a ship's way to a landing: the party's ways, and the ways home from there.
 
 use dipward_geodesy::Position;
-use dipward_plugin::{Control, Error, Goal, PaceTable, Route, RouteFailure, RouteProblem, Search};
+use dipward_plugin::{
+    Berth, Control, Error, Goal, PaceTable, Route, RouteFailure, RouteProblem, Search,
+};
 
 use super::Going;
 use crate::{
@@ -16,7 +18,7 @@ pub(crate) struct Landed {
     /// Which of [`World::legs`].
     pub(crate) leg: usize,
     /// Where the ship lies.
-    pub(crate) berth: Position,
+    pub(crate) berth: Berth,
     /// Where the party sets out.
     pub(crate) set_out: Position,
     /// The party's way over the ice to the pole; nothing where it flies.
@@ -37,7 +39,7 @@ pub(crate) struct Return {
 }
 
 impl Landed {
-    pub(crate) fn new(leg: usize, berth: Position, set_out: Position) -> Self {
+    pub(crate) fn new(leg: usize, berth: Berth, set_out: Position) -> Self {
         Self { leg, berth, set_out, out: None, returns: Vec::new(), hindrance: None }
     }
 
@@ -91,7 +93,7 @@ pub(crate) fn land_ways(
         if over_ice && march.is_none() {
             continue;
         }
-        starts.push((march.as_ref().map_or(hour, Route::arrive_hour), landed.berth));
+        starts.push((march.as_ref().map_or(hour, Route::arrive_hour), landed.berth.position));
         kept.push((index, march.map(|route| (hour, route))));
     }
     let homes = homeward_from(world, &starts, search, control)?;

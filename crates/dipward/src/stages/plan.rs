@@ -100,8 +100,16 @@ impl Voyage<'_> {
             short_km: distance_km,
             out_h,
             home_h,
-            out: self.straight((self.landed.berth, arrive), (pole, arrive + out_h), fuel_t.out),
-            home: self.straight((pole, turn), (self.landed.berth, turn + home_h), fuel_t.home),
+            out: self.straight(
+                (self.landed.berth.position, arrive),
+                (pole, arrive + out_h),
+                fuel_t.out,
+            ),
+            home: self.straight(
+                (pole, turn),
+                (self.landed.berth.position, turn + home_h),
+                fuel_t.home,
+            ),
             fuel_t,
             radius_km: flight.radius_km,
             no_return_h: no_return_h(&flight),
@@ -207,8 +215,8 @@ impl Voyage<'_> {
         LastLegPlan {
             by: leg.leg.name(),
             travel,
-            landing_latitude_deg: self.landed.berth.y(),
-            landing_longitude_deg: self.landed.berth.x(),
+            landing_latitude_deg: self.landed.berth.position.y(),
+            landing_longitude_deg: self.landed.berth.position.x(),
             ship_arrives: clock.instant(self.way.route.arrive_hour()),
             ship_leaves: clock.instant(leave_hour),
             short_km: 0.0,
@@ -239,7 +247,7 @@ impl Voyage<'_> {
         homes: Vec<Homeward>,
         plan: LastLegPlan,
     ) -> Planned {
-        let lying = Lying::AtLanding(self.landed.berth, homes);
+        let lying = Lying::AtLanding(self.landed.berth.position, homes);
         let mut planned =
             whole(self.world, self.outward, self.way, back, self.lines, (stay, lying), &[]);
         let leg_km: f64 = match &self.landed.out {
@@ -265,15 +273,16 @@ impl Voyage<'_> {
         let world = self.world;
         let grid = &world.table.grid;
         let (first, end) = self.station.whole_hours(arrive, leave);
-        let berth = grid.cell_at(self.landed.berth).ok_or("the landing lies off the chart")?;
+        let berth =
+            grid.cell_at(self.landed.berth.position).ok_or("the landing lies off the chart")?;
         let mut around = Vec::with_capacity(end + 1 - first);
         for hour in first..=end {
             let pole = world.mean_pole(hour as f64);
             let cell = grid.cell_at(pole).ok_or("the pole lies off the chart")?;
-            let line = inverse(pole, self.landed.berth);
+            let line = inverse(pole, self.landed.berth.position);
             let (sine, cosine) = line.initial_course_deg.to_radians().sin_cos();
             let weather = [berth, cell].map(|cell| skies.at(hour, cell));
-            let on_map_deg = course_on_map_deg(grid, pole, self.landed.berth);
+            let on_map_deg = course_on_map_deg(grid, pole, self.landed.berth.position);
             around.push(Sky {
                 open: weather.iter().all(|weather| aircraft.may_fly(weather).is_ok()),
                 weather,

@@ -21,6 +21,8 @@ pub(crate) struct Window {
     /// A circle about the whole goal, in cell widths.
     goal: Coord<f64>,
     radius: f64,
+    /// Before this no berth is open.
+    opens_hour: f64,
     /// The least hours of a cell width.
     least_h: f64,
     /// Hours from the departure before and after which no route in question is in a cell; empty where that
@@ -51,6 +53,12 @@ impl Window {
         // A geodesic between two stops strays from the chord on the map by less than the chord.
         let stray = places.windows(2).map(|pair| length(pair[1] - pair[0])).fold(0.0, f64::max);
         let radius = places.iter().map(|&place| length(place - middle)).fold(0.0, f64::max) + stray;
+        let opens_hour = match goal {
+            Goal::Berths(berths) => {
+                berths.iter().map(|berth| berth.from_hour).fold(f64::INFINITY, f64::min)
+            }
+            Goal::Places(_) | Goal::Track(_) => depart_hour,
+        };
         let least_h = f64::from(floor.hours.least_of_all());
         Self {
             depart_hour,
@@ -58,6 +66,7 @@ impl Window {
             start: world.to_cells(start),
             goal: middle,
             radius,
+            opens_hour,
             least_h: if least_h.is_finite() { least_h } else { 0.0 },
             not_before: Vec::new(),
             not_after: Vec::new(),
@@ -106,7 +115,8 @@ impl Window {
 
     /// No route ends before this.
     pub(crate) fn first_hour(&self) -> f64 {
-        self.depart_hour + self.hours_for(length(self.goal - self.start) - self.radius)
+        let way_h = self.hours_for(length(self.goal - self.start) - self.radius);
+        (self.depart_hour + way_h).max(self.opens_hour)
     }
 
     fn hours_for(&self, cells: f64) -> f64 {
