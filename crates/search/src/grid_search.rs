@@ -140,13 +140,15 @@ impl GridSearch {
             best = better;
         }
         let hold_t_per_h = world.table.hold_t_per_h;
-        for depart_hour in world.intervals.iter().map(|interval| interval.begin_hour) {
-            let wait_h = depart_hour - problem.depart_hour;
-            let worth_trying =
-                || world.cost_of(wait_h, hold_t_per_h * wait_h) < MOST_WAIT * best.cost;
-            if wait_h <= 0.0 || depart_hour >= problem.latest_hour || !worth_trying() {
-                continue;
-            }
+        let worth_trying = |hour: &f64| {
+            let wait_h = hour - problem.depart_hour;
+            wait_h > 0.0
+                && *hour < problem.latest_hour
+                && world.cost_of(wait_h, hold_t_per_h * wait_h) < MOST_WAIT * best.cost
+        };
+        let frames = world.intervals.iter().map(|interval| interval.begin_hour);
+        let hours: Vec<f64> = frames.filter(worth_trying).collect();
+        for &depart_hour in hours.iter().step_by(hours.len().div_ceil(MOST_FRAMES).max(1)) {
             let later = RouteProblem { depart_hour, ..*problem };
             let Ok(later) = Question::new(world, &later, self.headings) else { continue };
             let Some((field, meeting)) = later.meet(world, None, control)? else { continue };
@@ -251,6 +253,8 @@ impl GridSearch {
 
 /// The part of a route's cost that lying still until a frame may take for the wait to be tried.
 const MOST_WAIT: f64 = 0.6;
+/// Frames at most whose best way is tried.
+const MOST_FRAMES: usize = 8;
 /// What the search by labels may give away of a limit, as a share.
 const EPSILON: f64 = 0.01;
 /// How many labels it may take, a microsecond each: enough for a chart of some hundred cells a side. On
