@@ -26,9 +26,16 @@ fn rows() -> Vec<[i8; 12]> {
 fn published_polaris_rows() {
     let row = |class| *RiskValues::normal(class).values();
     assert_eq!(row(IceClass::Pc1), [3, 3, 3, 3, 2, 2, 2, 2, 2, 2, 1, 1]);
+    assert_eq!(row(IceClass::Pc2), [3, 3, 3, 3, 2, 2, 2, 2, 2, 1, 1, 0]);
+    assert_eq!(row(IceClass::Pc3), [3, 3, 3, 3, 2, 2, 2, 2, 2, 1, 0, -1]);
+    assert_eq!(row(IceClass::Pc4), [3, 3, 3, 3, 2, 2, 2, 2, 1, 0, -1, -2]);
     assert_eq!(row(IceClass::Pc5), [3, 3, 3, 3, 2, 2, 1, 1, 0, -1, -2, -2]);
+    assert_eq!(row(IceClass::Pc6), [3, 2, 2, 2, 2, 1, 1, 0, -1, -2, -3, -3]);
     assert_eq!(row(IceClass::Pc7), [3, 2, 2, 2, 1, 1, 0, -1, -2, -3, -3, -3]);
     assert_eq!(row(IceClass::IaSuper), [3, 2, 2, 2, 2, 1, 0, -1, -2, -3, -4, -4]);
+    assert_eq!(row(IceClass::Ia), [3, 2, 2, 2, 1, 0, -1, -2, -3, -4, -5, -5]);
+    assert_eq!(row(IceClass::Ib), [3, 2, 2, 1, 0, -1, -2, -3, -4, -5, -6, -6]);
+    assert_eq!(row(IceClass::Ic), [3, 2, 1, 0, -1, -2, -3, -4, -5, -6, -7, -8]);
     assert_eq!(row(IceClass::None), [3, 1, 0, -1, -2, -3, -4, -5, -6, -7, -8, -8]);
 }
 
@@ -247,6 +254,45 @@ fn published_ice_class_rules_sample_ships_from_memory() {
         let error = (power.required_kw / power_kw - 1.0).abs();
         assert!(error < 1e-3, "ship {number}: {} kW, not {power_kw} kW", power.required_kw);
         near(power.channel_resistance_n / 1000.0, resistance_kn, 0.06);
+    }
+}
+
+/// The power factors of one to three screws and the floors of the classes, from memory of the
+/// Finnish-Swedish Ice Class Rules, section 3.2. The small ship is invented.
+#[test]
+fn published_ice_class_rules_factors_and_floors_from_memory() {
+    use PropellerKind::{ControllablePitch as Cp, FixedPitch as Fp};
+    let hull = ChannelHull {
+        length_m: 70.0,
+        beam_m: 12.0,
+        draught_m: 4.5,
+        bow_length_m: 20.0,
+        parallel_midbody_m: 30.0,
+        bow_waterplane_m2: 100.0,
+        waterline_angle_deg: 24.0,
+        stem_angle_deg: 30.0,
+        bow_rake_deg: 30.0,
+    };
+    let power = |class, kind, propellers| {
+        let screw = Screw { propellers, kind, diameter_m: 3.0 };
+        MinimumPower::of(class, &hull, &screw).unwrap()
+    };
+    for (kind, factors) in [(Cp, [2.03, 1.44, 1.18]), (Fp, [2.26, 1.60, 1.31])] {
+        for (propellers, factor) in (1..).zip(factors) {
+            let power = power(IceClass::Ia, kind, propellers);
+            let thrust_term = (power.channel_resistance_n / 1000.0).powf(1.5) / 3.0;
+            near(power.formula_kw / thrust_term, factor, 1e-9);
+        }
+    }
+    for (class, floor_kw) in [
+        (IceClass::IaSuper, 2800.0),
+        (IceClass::Ia, 1000.0),
+        (IceClass::Ib, 1000.0),
+        (IceClass::Ic, 1000.0),
+    ] {
+        let power = power(class, Cp, 3);
+        assert!(power.formula_kw < floor_kw, "{class}: {} kW", power.formula_kw);
+        assert_eq!(power.required_kw, floor_kw, "{class}");
     }
 }
 
