@@ -288,7 +288,7 @@ mod tests {
             let here = grid.centre_coord(cell).unwrap();
             for (way, hours) in ways.iter().zip([24.0, 48.0]) {
                 let from = grid.centre_coord(way[cell as usize]).unwrap();
-                // 0.02 x 10 m/s x t, towards 50 degrees of the plane and the turn.
+                // 0.02 x 10 m/s x t, 17.28 km a day, towards 50 degrees of the plane and the turn.
                 let moved_km = 0.02 * 10.0 * hours * 3.6;
                 let line = inverse(grid.position(from), grid.position(here));
                 // A source is told to the nearest cell: half a diagonal.

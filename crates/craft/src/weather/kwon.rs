@@ -156,6 +156,43 @@ mod tests {
         assert!(Kwon::new(FormFactor::Fine, f64::NAN, 20_000.0).is_err());
     }
 
+    /// Every coefficient, at a point worked out by hand: bow [1.7 - 0.03 (6 - 4)^2] / 2, beam [0.9 - 0] / 2
+    /// and following [0.4 - 0.03 (6 - 8)^2] / 2 at force 6; the quadratics at Froude 0.2 for fine forms and
+    /// at 0.1 for full ones. From memory of Kwon (2008).
+    #[test]
+    fn published_kwon_factors_from_memory() {
+        for (off_bow_deg, expected) in
+            [(0.0, 1.0), (29.0, 1.0), (45.0, 0.79), (90.0, 0.45), (149.0, 0.45), (180.0, 0.14)]
+        {
+            let found = direction_factor(off_bow_deg, 6.0);
+            assert!((found - expected).abs() < 1e-12, "{off_bow_deg}: {found}");
+        }
+        let (fine, loaded, ballast) =
+            (FormFactor::Fine, FormFactor::FullLoaded, FormFactor::FullBallast);
+        for (form, block_coefficient, froude, expected) in [
+            (fine, 0.55, 0.2, 1.124),
+            (fine, 0.60, 0.2, 1.312),
+            (fine, 0.65, 0.2, 1.396),
+            (fine, 0.70, 0.2, 1.544),
+            (loaded, 0.75, 0.1, 1.245),
+            (loaded, 0.80, 0.1, 1.139),
+            (loaded, 0.85, 0.1, 1.510),
+            (ballast, 0.75, 0.1, 1.215),
+            (ballast, 0.80, 0.1, 1.154),
+            (ballast, 0.85, 0.1, 1.628),
+            // Half way between two block coefficients.
+            (fine, 0.575, 0.2, 1.218),
+        ] {
+            let ship = Kwon::new(form, block_coefficient, 200_000.0).unwrap();
+            let found = ship.speed_factor(froude);
+            assert!((found - expected).abs() < 1e-9, "{form:?} {block_coefficient}: {found}");
+        }
+        // 6^6.5 / (2.7 x 1,000,000^(2/3)) = 114283.39 / 27000 = 4.2327, beside 0.5 and 0.7 a force.
+        let full = |form| Kwon::new(form, 0.8, 1.0e6).unwrap().form_percent(6.0);
+        assert!((full(loaded) - (3.0 + 4.2327)).abs() < 1e-3, "{}", full(loaded));
+        assert!((full(ballast) - (4.2 + 4.2327)).abs() < 1e-3, "{}", full(ballast));
+    }
+
     #[test]
     fn weather_ahead_costs_more_than_astern() {
         let ship = Kwon::new(FormFactor::Fine, 0.6, 12_000.0).unwrap();

@@ -36,8 +36,17 @@ pub(super) fn section(page: &mut Markup, report: &Report) {
                 &rows,
             );
         });
+        // Approaches that differ in the ship's part alone often share their depots.
+        let mut told: Vec<(String, Vec<String>)> = Vec::new();
         for (approach, leg) in staged.iter().filter(|(_, leg)| !leg.depots.is_empty()) {
-            page.element("p", &format!("{}. {}: {}.", approach.rank, approach.id, depots(leg)));
+            let (words, rank) = (depots(leg), approach.rank.to_string());
+            match told.iter_mut().find(|(known, _)| *known == words) {
+                Some((_, ranks)) => ranks.push(rank),
+                None => told.push((words, vec![rank])),
+            }
+        }
+        for (words, ranks) in told {
+            page.element("p", &format!("Rank {}: {words}.", ranks.join(", ")));
         }
     });
 }

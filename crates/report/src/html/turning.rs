@@ -142,9 +142,8 @@ fn in_words(scan: &TurningScan) -> String {
     if let Some((decision, margin_t)) = least {
         let beset =
             decision.beset_days.filter(|days| *days >= 0.0).map_or_else(String::new, |days| {
-                let kept =
-                    if scan.beset_days > 0.0 { "with what is kept for it" } else { "used up" };
-                format!(", which {kept} would last {}{JOINT}days beset", fixed(days, 0))
+                let kept = if scan.beset_days > 0.0 { "with what is kept for them " } else { "" };
+                format!(", {kept}enough for {}{JOINT}days beset", fixed(days, 0))
             });
         words.push(format!(
             "The least margin is {}{JOINT}t, on {} UTC{beset}.",
