@@ -7,6 +7,7 @@
 
 use crate::{
     heading::Heading,
+    stage::{Label, Stage},
     stencil::{MOVES, MOVES_CONST, SIDE, offset_of},
     world::World,
 };
@@ -26,18 +27,32 @@ pub(crate) struct Instant<'w> {
     pub(crate) per_length: f32,
 }
 
+impl<'w> Instant<'w> {
+    /// The beginning of an interval.
+    pub(crate) fn new(world: &'w World<'_>, interval: usize) -> Self {
+        let frames = &world.intervals[interval];
+        Self {
+            near: world.layer(0, frames.near_layer),
+            far: world.layer(0, frames.far_layer),
+            near_rate: world.rate_layer(0, frames.near_layer),
+            far_rate: world.rate_layer(0, frames.far_layer),
+            interval,
+            fraction: 0.0,
+            per_length: frames.per_length as f32,
+        }
+    }
+}
+
 /// Hours and costs of the moves, in the order of [`MOVES`].
 #[derive(Debug)]
 pub(crate) struct Edges {
     pub(crate) hours: [f32; 32],
     pub(crate) costs: [f32; 32],
-    /// Labels that the moves would give, see [`Kernel::lower`].
-    pub(crate) labels: [f32; 32],
 }
 
 impl Edges {
     pub(crate) fn new() -> Self {
-        Self { hours: [f32::INFINITY; 32], costs: [f32::INFINITY; 32], labels: [f32::INFINITY; 32] }
+        Self { hours: [f32::INFINITY; 32], costs: [f32::INFINITY; 32] }
     }
 
     /// Whether a move that can be made takes as long as some hours, or longer.
@@ -60,21 +75,22 @@ pub(crate) trait Kernel {
     const WEIGHTED: bool;
     /// Fills the edges from the cell at a padded index.
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges);
-    /// Makes the labels that the edges give from a key, and says which are lower than those known
-    /// about a padded index: a bit a move.
+    /// Stages the labels that the edges give from a settled one, next to the known costs about it and
+    /// their stride.
     #[inline(always)]
-    fn lower(
-        edges: &mut Edges,
-        key: f32,
+    fn stage(
+        edges: &Edges,
+        from: Label,
         penalty: f32,
-        known: &[f32],
-        index: usize,
-        stride: usize,
-    ) -> u32 {
+        (known, stride): (&[f32], usize),
+        stage: &mut Stage,
+    ) {
+        let index = from.cell as usize;
+        let weighted = Self::WEIGHTED.then_some(penalty);
         match Self::MOVES {
-            8 => lower::<8, 9>(Self::WEIGHTED, edges, key, penalty, known, index, stride),
-            16 => lower::<16, 25>(Self::WEIGHTED, edges, key, penalty, known, index, stride),
-            _ => lower::<32, 49>(Self::WEIGHTED, edges, key, penalty, known, index, stride),
+            8 => stage.put(from, edges, weighted, ends::<8, 9>(known, index, stride)),
+            16 => stage.put(from, edges, weighted, ends::<16, 25>(known, index, stride)),
+            _ => stage.put(from, edges, weighted, ends::<32, 49>(known, index, stride)),
         }
     }
 }
@@ -160,26 +176,15 @@ impl<const CELLS: usize> Window<CELLS> {
     }
 }
 
-/// See [`Kernel::lower`].
+/// What is known at the ends of the moves from a padded index.
 #[inline(always)]
-fn lower<const MOVES: usize, const CELLS: usize>(
-    weighted: bool,
-    edges: &mut Edges,
-    key: f32,
-    penalty: f32,
+fn ends<const MOVES: usize, const CELLS: usize>(
     known: &[f32],
     index: usize,
     stride: usize,
-) -> u32 {
+) -> [f32; MOVES] {
     let known: [f32; CELLS] = square(known, index, stride);
-    let mut lower = 0;
-    for number in 0..MOVES {
-        let cost = if weighted { edges.costs[number] * penalty } else { edges.hours[number] };
-        let label = key + cost;
-        edges.labels[number] = label;
-        lower |= u32::from(label < known[within::<CELLS>(ENDS[number])]) << number;
-    }
-    lower
+    std::array::from_fn(|number| known[within::<CELLS>(ENDS[number])])
 }
 
 /// Where in the window each move ends.

@@ -52,7 +52,7 @@ impl BucketQueue {
     }
 
     /// Puts an entry in.
-    #[inline]
+    #[inline(always)]
     pub(crate) fn push(&mut self, key: f32, state: u32) {
         let bucket = self.bucket_of(key).max(self.now);
         let entry = Entry { key, state };
@@ -70,7 +70,7 @@ impl BucketQueue {
         (f64::from(key) * self.per_width) as i64 as u64
     }
 
-    #[inline]
+    #[inline(always)]
     fn put(&mut self, bucket: u64, entry: Entry) {
         let slot = bucket as usize & (self.buckets.len() - 1);
         let bucket = &mut self.buckets[slot];

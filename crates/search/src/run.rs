@@ -1,0 +1,362 @@
+//! A search under way: labels out of the queue, moves from their cells, lower labels into it.
+//!
+//! The entries of a bucket are all final and may be settled in any order, so a block of them is worked
+//! through in passes: their surroundings are called up, all their moves made and compared without a
+//! branch, and only then the lower labels written. Few moves lower a label, and which is not foreseen.
+
+use std::cmp::Ordering;
+
+use dipward_plugin::{Control, Error};
+
+use crate::{
+    field::{Field, NOWHERE, Next, Quest},
+    kernel::{Edges, Instant, Kernel},
+    move_line::MoveLine,
+    openings::{CHANGES, EVER, MANY, NEAR_CHANGE},
+    passage::{Layers, depart_for_end, sail_when_open},
+    prefetch::prefetch,
+    queue::{BucketQueue, Entry},
+    sheet::Sheet,
+    stage::{BLOCK, Label, Lower, Stage},
+    stencil::MOVES,
+    world::World,
+};
+
+/// A search under way.
+pub(crate) struct Run<'r, 't, K, F> {
+    world: &'r World<'t>,
+    quest: &'r Quest<'r>,
+    settled: F,
+    field: Field,
+    queue: BucketQueue,
+    start_state: u32,
+    latest: f32,
+    /// Whether any cell opens or closes.
+    changes: bool,
+    bound: f32,
+    /// Cost of an hour of lying still.
+    hold_rate: f64,
+    /// The least that an hour can cost.
+    least_rate: f32,
+    kernel: std::marker::PhantomData<K>,
+}
+
+/// Entries between one that is looked at and one whose label is asked for.
+const AHEAD: usize = 16;
+
+/// Buckets between two looks at the control.
+const BUCKETS_A_CHECK: u32 = 16;
+
+impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
+    /// Searches until all is settled, or no label is left below the bound.
+    pub(crate) fn go(
+        world: &World<'_>,
+        quest: &Quest<'_>,
+        control: &Control,
+        settled: F,
+    ) -> Result<Field, Error> {
+        let states = world.openings.states();
+        let start_state = world.padding.padded(quest.start) as u32;
+        let mut field = Field {
+            depart_hour: quest.depart_hour,
+            cost: Sheet::new(f32::INFINITY, states),
+            hour: Sheet::new(f32::INFINITY, if K::WEIGHTED { states } else { 0 }),
+            from: if quest.traced { vec![NOWHERE; states] } else { Vec::new() },
+        };
+        field.cost[start_state as usize] = 0.0;
+        if K::WEIGHTED {
+            field.hour[start_state as usize] = 0.0;
+        }
+        let mut queue = BucketQueue::new(world.least_width_cost, world.usual_width_cost);
+        queue.push(0.0, start_state);
+        for &other in quest.others {
+            let state = world.padding.padded(other);
+            field.cost[state] = 0.0;
+            if K::WEIGHTED {
+                field.hour[state] = 0.0;
+            }
+            queue.push(0.0, state as u32);
+        }
+        let hold_rate = world.cost_of(1.0, world.table.hold_t_per_h);
+        let mut run = Run::<K, F> {
+            world,
+            quest,
+            settled,
+            field,
+            queue,
+            start_state,
+            latest: (quest.latest_hour - quest.depart_hour) as f32,
+            changes: world.openings.any_changes(),
+            bound: f32::INFINITY,
+            hold_rate,
+            least_rate: if K::WEIGHTED {
+                world.cost_of(1.0, 0.0).min(hold_rate) as f32
+            } else {
+                1.0
+            },
+            kernel: std::marker::PhantomData,
+        };
+        run.all(control)?;
+        Ok(run.field)
+    }
+
+    fn all(&mut self, control: &Control) -> Result<(), Error> {
+        let world = self.world;
+        let mut offsets = [0_isize; 32];
+        for (offset, step) in offsets.iter_mut().zip(&MOVES) {
+            *offset = step.drow as isize * world.padding.stride as isize + step.dcolumn as isize;
+        }
+        let mut work = Work {
+            edges: Edges::new(),
+            stage: Stage::new(),
+            offsets,
+            at: Instant::new(world, world.interval_at(self.quest.depart_hour)),
+        };
+        let mut batch: Vec<Entry> = Vec::new();
+        let mut until_check = 0;
+        while self.queue.pop_bucket(&mut batch) {
+            if until_check == 0 {
+                control.check()?;
+                until_check = BUCKETS_A_CHECK;
+            }
+            until_check -= 1;
+            // What is in later buckets is above all of this one.
+            let last = self.bound < f32::INFINITY && batch.iter().any(|e| e.key > self.bound);
+            self.keep_live(&mut batch);
+            let mut blocks = batch.chunks(BLOCK).peekable();
+            if let Some(first) = blocks.peek() {
+                self.call_up(first, &work.at);
+            }
+            while let Some(block) = blocks.next() {
+                if let Some(next) = blocks.peek() {
+                    self.call_up(next, &work.at);
+                }
+                for &entry in block {
+                    self.settle(entry, &mut work);
+                }
+                for Lower { cost, hours, from, cell, number } in work.stage.take(K::WEIGHTED) {
+                    let state = (cell as usize).wrapping_add_signed(work.offsets[number]) as u32;
+                    if cost < self.field.cost[state as usize] {
+                        self.reach(state, cost, hours, from);
+                    }
+                }
+            }
+            if last {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    /// Drops entries whose label has been lowered since.
+    #[inline(always)]
+    fn keep_live(&self, batch: &mut Vec<Entry>) {
+        let cost: &[f32] = &self.field.cost;
+        let mut live = 0;
+        for place in 0..batch.len() {
+            if let Some(ahead) = batch.get(place + AHEAD) {
+                prefetch(cost, ahead.state as usize);
+            }
+            let entry = batch[place];
+            batch[live] = entry;
+            live += usize::from(entry.key <= cost[entry.state as usize]);
+        }
+        batch.truncate(live);
+    }
+
+    /// Asks the caches for what the settling of a block will read: the entries of a bucket lie all along
+    /// the front, and nothing else would know.
+    #[inline(always)]
+    fn call_up(&self, block: &[Entry], at: &Instant<'_>) {
+        let stride = self.world.padding.stride;
+        let cost: &[f32] = &self.field.cost;
+        for entry in block {
+            let index = entry.state as usize;
+            for row in [index.wrapping_sub(stride), index, index + stride] {
+                prefetch(cost, row);
+                prefetch(at.near, row);
+                if K::LAYERED {
+                    prefetch(at.far, row);
+                }
+            }
+        }
+    }
+
+    /// Stages the labels about a state that its moves lower.
+    #[inline(always)]
+    fn settle(&mut self, entry: Entry, work: &mut Work<'r>) {
+        if entry.key > self.bound {
+            return;
+        }
+        let world = self.world;
+        let state = entry.state;
+        let cell = world.openings.cell_of(state);
+        let index = cell as usize;
+        let hours = if K::WEIGHTED { self.field.hour[state as usize] } else { entry.key };
+        if let Some(watched) = self.quest.watched
+            && watched[index / 64] & (1 << (index % 64)) != 0
+            && let Next::Bound(bits) = (self.settled)(state, entry.key, hours)
+        {
+            self.bound = self.bound.min(f32::from_bits(bits));
+        }
+        let hour = self.quest.depart_hour + f64::from(hours);
+        let Work { edges, stage, offsets, at } = work;
+        let mut frames = &world.intervals[at.interval];
+        if hour < frames.begin_hour || hour >= frames.end_hour {
+            *at = Instant::new(world, world.interval_at(hour));
+            frames = &world.intervals[at.interval];
+        }
+        at.fraction = frames.fraction(hour) as f32;
+        K::edges(world, at, index, edges);
+        let penalty = self.quest.penalty.map_or(1.0, |penalty| penalty[index]);
+        let left = (frames.end_hour - hour) as f32;
+        let near_change = self.changes && world.openings.flags[index] & NEAR_CHANGE != 0;
+        let from = Label { state, cell, hour, hours, cost: entry.key };
+        if near_change || edges.any_as_long_as(K::MOVES, left) {
+            self.spread_carefully(from, left, near_change, penalty, edges, offsets);
+            return;
+        }
+        K::stage(edges, from, penalty, (&self.field.cost, world.padding.stride), stage);
+    }
+
+    /// Lowers the labels about a state move by move, where some may be sailed by hand.
+    #[inline(never)]
+    fn spread_carefully(
+        &mut self,
+        from: Label,
+        left: f32,
+        near_change: bool,
+        penalty: f32,
+        edges: &Edges,
+        offsets: &[isize; 32],
+    ) {
+        let world = self.world;
+        let index = from.cell as usize;
+        for (number, &offset) in offsets.iter().enumerate().take(K::MOVES) {
+            let spent = edges.hours[number];
+            let next = index.wrapping_add_signed(offset);
+            let by_hand = if near_change {
+                // What is closed is infinite or not a number, and no less either.
+                spent.partial_cmp(&left) != Some(Ordering::Less)
+                    || world.openings.flags[next] & MANY != 0
+            } else {
+                spent >= left && spent < f32::INFINITY
+            };
+            if by_hand {
+                // Nothing to gain where the cell is settled, or closed for good.
+                let flag = world.openings.flags[next];
+                let settled = self.field.cost[next] <= from.cost + world.least_width_cost;
+                if flag & EVER == 0 || settled && flag & MANY == 0 {
+                    continue;
+                }
+                self.move_by_hand(from, number, penalty);
+                continue;
+            }
+            let cost = if K::WEIGHTED {
+                from.cost + edges.costs[number] * penalty
+            } else {
+                from.cost + spent
+            };
+            if cost < self.field.cost[next] {
+                self.reach(next as u32, cost, from.hours + spent, from.state);
+            }
+        }
+    }
+
+    /// Lowers the label of a state.
+    #[inline(always)]
+    fn reach(&mut self, state: u32, cost: f32, hours: f32, from: u32) {
+        if hours > self.latest {
+            return;
+        }
+        let at = state as usize;
+        self.field.cost[at] = cost;
+        if K::WEIGHTED {
+            self.field.hour[at] = hours;
+        }
+        if self.quest.traced {
+            self.field.from[at] = from;
+        }
+        self.queue.push(cost, state);
+    }
+
+    /// A move that meets a change of frame, or a cell that opens or closes: sailed exactly, waiting
+    /// as long as it must and may.
+    #[cold]
+    #[inline(never)]
+    fn move_by_hand(&mut self, from: Label, number: usize, penalty: f32) {
+        let world = self.world;
+        let Some(line) = MoveLine::new(world, from.cell as usize, number) else { return };
+        let openings = &world.openings;
+        // Not before the last of the crossed cells opens for the first time.
+        let mut open_from = from.hour;
+        for piece in line.pieces() {
+            open_from = open_from.max(openings.open_from(piece.cell, from.hour));
+        }
+        if open_from == f64::INFINITY || open_from > self.quest.latest_hour {
+            return;
+        }
+        let end = line.end();
+        let many = openings.flags[end as usize] & MANY != 0;
+        let at_least = from.cost + (open_from - from.hour) as f32 * self.least_rate;
+        if !many && self.field.cost[end as usize] <= at_least {
+            return;
+        }
+        // A craft may lie at its port whatever becomes of the cell.
+        let until_hour = if from.state != self.start_state
+            && openings.flags[from.cell as usize] & CHANGES != 0
+        {
+            openings.end_hour(from.state)
+        } else {
+            f64::INFINITY
+        };
+        let mut from_hour = from.hour;
+        loop {
+            let Some((depart_hour, arrive_hour, cost)) = sail_when_open(
+                &Layers(world),
+                line.pieces(),
+                line.heading(),
+                from_hour,
+                until_hour,
+            ) else {
+                return;
+            };
+            if arrive_hour > self.quest.latest_hour {
+                return;
+            }
+            if let Some(next) = openings.state_at(end, arrive_hour) {
+                let new_cost = if K::WEIGHTED {
+                    let waited_h = depart_hour - from.hour;
+                    from.cost + (cost + waited_h * self.hold_rate) as f32 * penalty
+                } else {
+                    from.cost + (arrive_hour - from.hour) as f32
+                };
+                if new_cost < self.field.cost[next as usize] {
+                    let hours = (arrive_hour - self.quest.depart_hour) as f32;
+                    let hours = if K::WEIGHTED { hours } else { new_cost };
+                    self.reach(next, new_cost, hours, from.state);
+                }
+            }
+            if !many {
+                return;
+            }
+            let Some(opens_hour) = openings.next_opening(end, arrive_hour) else { return };
+            let on_time = depart_for_end(&Layers(world), line.pieces(), line.heading(), opens_hour);
+            let Some(on_time) = on_time else { return };
+            from_hour = on_time.max(depart_hour);
+            if from_hour >= until_hour {
+                return;
+            }
+        }
+    }
+}
+
+/// What the settling of a label works with.
+struct Work<'w> {
+    edges: Edges,
+    stage: Stage,
+    /// From a padded index to the ends of the moves.
+    offsets: [isize; 32],
+    /// The layers of the interval that is searched.
+    at: Instant<'w>,
+}
