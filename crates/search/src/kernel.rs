@@ -55,6 +55,15 @@ impl Edges {
         Self { hours: [f32::INFINITY; 32], costs: [f32::INFINITY; 32] }
     }
 
+    /// What a move costs: what its weighted cost is times a penalty, if there is one, or else its hours.
+    #[inline(always)]
+    pub(crate) fn cost(&self, number: usize, penalty: Option<f32>) -> f32 {
+        match penalty {
+            Some(penalty) => self.costs[number] * penalty,
+            None => self.hours[number],
+        }
+    }
+
     /// Whether a move that can be made takes as long as some hours, or longer.
     #[inline(always)]
     pub(crate) fn any_as_long_as(&self, moves: usize, hours: f32) -> bool {
@@ -76,21 +85,20 @@ pub(crate) trait Kernel {
     /// Fills the edges from the cell at a padded index.
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges);
     /// Stages the labels that the edges give from a settled one, next to the known costs about it and
-    /// their stride.
+    /// their stride. There is a penalty where the cost differs from the hours.
     #[inline(always)]
     fn stage(
         edges: &Edges,
         from: Label,
-        penalty: f32,
+        penalty: Option<f32>,
         (known, stride): (&[f32], usize),
         stage: &mut Stage,
     ) {
         let index = from.cell as usize;
-        let weighted = Self::WEIGHTED.then_some(penalty);
         match Self::MOVES {
-            8 => stage.put(from, edges, weighted, ends::<8, 9>(known, index, stride)),
-            16 => stage.put(from, edges, weighted, ends::<16, 25>(known, index, stride)),
-            _ => stage.put(from, edges, weighted, ends::<32, 49>(known, index, stride)),
+            8 => stage.put(from, edges, penalty, ends::<8, 9>(known, index, stride)),
+            16 => stage.put(from, edges, penalty, ends::<16, 25>(known, index, stride)),
+            _ => stage.put(from, edges, penalty, ends::<32, 49>(known, index, stride)),
         }
     }
 }

@@ -56,21 +56,15 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         settled: F,
     ) -> Result<Field, Error> {
         let states = world.openings.states();
-        let start_state = world.padding.padded(quest.start) as u32;
         let mut field = Field {
             depart_hour: quest.depart_hour,
             cost: Sheet::new(f32::INFINITY, states),
             hour: Sheet::new(f32::INFINITY, if K::WEIGHTED { states } else { 0 }),
             from: if quest.traced { vec![NOWHERE; states] } else { Vec::new() },
         };
-        field.cost[start_state as usize] = 0.0;
-        if K::WEIGHTED {
-            field.hour[start_state as usize] = 0.0;
-        }
         let mut queue = BucketQueue::new(world.least_width_cost, world.usual_width_cost);
-        queue.push(0.0, start_state);
-        for &other in quest.others {
-            let state = world.padding.padded(other);
+        for &start in std::iter::once(&quest.start).chain(quest.others) {
+            let state = world.padding.padded(start);
             field.cost[state] = 0.0;
             if K::WEIGHTED {
                 field.hour[state] = 0.0;
@@ -84,7 +78,7 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
             settled,
             field,
             queue,
-            start_state,
+            start_state: world.padding.padded(quest.start) as u32,
             latest: (quest.latest_hour - quest.depart_hour) as f32,
             changes: world.openings.any_changes(),
             bound: f32::INFINITY,
@@ -208,7 +202,7 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         }
         at.fraction = frames.fraction(hour) as f32;
         K::edges(world, at, index, edges);
-        let penalty = self.quest.penalty.map_or(1.0, |penalty| penalty[index]);
+        let penalty = K::WEIGHTED.then(|| self.quest.penalty.map_or(1.0, |all| all[index]));
         let left = (frames.end_hour - hour) as f32;
         let near_change = self.changes && world.openings.flags[index] & NEAR_CHANGE != 0;
         let from = Label { state, cell, hour, hours, cost: entry.key };
@@ -226,7 +220,7 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         from: Label,
         left: f32,
         near_change: bool,
-        penalty: f32,
+        penalty: Option<f32>,
         edges: &Edges,
         offsets: &[isize; 32],
     ) {
@@ -249,14 +243,10 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
                 if flag & EVER == 0 || settled && flag & MANY == 0 {
                     continue;
                 }
-                self.move_by_hand(from, number, penalty);
+                self.move_by_hand(from, number, penalty.unwrap_or(1.0));
                 continue;
             }
-            let cost = if K::WEIGHTED {
-                from.cost + edges.costs[number] * penalty
-            } else {
-                from.cost + spent
-            };
+            let cost = from.cost + edges.cost(number, penalty);
             if cost < self.field.cost[next] {
                 self.reach(next as u32, cost, from.hours + spent, from.state);
             }

@@ -64,22 +64,17 @@ impl Stage {
         &mut self,
         from: Label,
         edges: &Edges,
-        weighted: Option<f32>,
+        penalty: Option<f32>,
         known: [f32; MOVES],
     ) {
         let origin = self.origin_count % BLOCK;
         self.origin_count = origin + 1;
         self.origins[origin] = (from.state, from.cell);
         let first = origin * 32;
-        let costs: [f32; MOVES] = std::array::from_fn(|number| {
-            from.cost
-                + match weighted {
-                    Some(penalty) => edges.costs[number] * penalty,
-                    None => edges.hours[number],
-                }
-        });
+        let costs: [f32; MOVES] =
+            std::array::from_fn(|number| from.cost + edges.cost(number, penalty));
         self.costs[first..first + MOVES].copy_from_slice(&costs);
-        if weighted.is_some() {
+        if penalty.is_some() {
             let hours: [f32; MOVES] =
                 std::array::from_fn(|number| from.hours + edges.hours[number]);
             self.hours[first..first + MOVES].copy_from_slice(&hours);
