@@ -2,9 +2,10 @@
 
 use dipward_geodesy::{Position, interpolate};
 use dipward_plugin::{Control, Error, Goal, Route};
+use geo::Coord;
 
 use crate::{
-    bound::{FINE, HALFWAY, Marches, Potential, ROUGH, Source, Window},
+    bound::{FINE, HALFWAY, Lines, Marches, Potential, ROUGH, Source, Stage, Stages, Window},
     floor::{Floor, Prices},
     question::Question,
     world::World,
@@ -15,9 +16,8 @@ const NARROWINGS: usize = 2;
 /// A narrowing that gains less ends them.
 const WORTHWHILE_H: f64 = 6.0;
 
-/// How often routes are told apart by the hour of their end at most, and how near a bound needs no more.
-const SPLITS: usize = 8;
-const CLOSE: f64 = 0.985;
+/// How near a bound needs no more.
+const CLOSE: f64 = 0.982;
 
 /// The weight of fuel by which hurry is bounded, as a share of the known route's hours a tonne: any weight
 /// gives a bound, and this a good one where the thriftiest takes about half as long again as the earliest.
@@ -41,9 +41,9 @@ pub(crate) struct Bounds {
 /// anyway. Where a limit on fuel made the known one what it is, `limit` holds it and the weight of fuel
 /// that it is worth, and the hours are those of routes that keep it (the Lagrangian dual). The tonnes
 /// hold for all that end by the latest hour and burn no more than the known one.
-pub(crate) fn bounds(
-    world: &World<'_>,
-    floor: &Floor<'_>,
+pub(crate) fn bounds<'t>(
+    world: &World<'t>,
+    floor: &Floor<'t>,
     question: &Question<'_>,
     known: &Route,
     limit: Option<(f64, f64)>,
@@ -162,21 +162,27 @@ impl<'a, 't> Proof<'a, 't> {
     /// The hours of a potential of hours and what else it weighs. A meeting is no earlier than its hour, and a
     /// berth is come to no earlier than it opens.
     fn least_h(&self, phi: &Potential<'_, '_>, weighed_h: f64) -> f64 {
-        let price = |phi: f64, hour: Option<f64>| {
-            let met_h = hour.map_or(0.0, |hour| hour - self.whole.depart_hour());
+        let price = |phi: &f64, hours: Option<(f64, f64)>| {
+            let met_h = hours.map_or(0.0, |hours| hours.0 - self.whole.depart_hour());
             (phi - weighed_h).max(met_h)
         };
-        least(self.world, phi, self.goal, price).min(self.known_h)
+        let at = |place, step| phi.at_place_within(place, step);
+        least(self.world, self.goal, at, price).min(self.known_h)
     }
 
     /// The tonnes of a potential. A meeting before the first possible one does not take place.
     fn least_t(&self, phi: &Potential<'_, '_>) -> f64 {
         let first_hour = self.whole.first_hour();
         let met = matches!(self.goal, Goal::Track(_));
-        let in_time = |phi: f64, hour: Option<f64>| {
-            if met && hour.is_some_and(|hour| hour < first_hour) { f64::INFINITY } else { phi }
+        let in_time = |phi: &f64, hours: Option<(f64, f64)>| {
+            if met && hours.is_some_and(|hours| hours.1 < first_hour) {
+                f64::INFINITY
+            } else {
+                *phi
+            }
         };
-        least(self.world, phi, self.goal, in_time).min(self.known_t)
+        let at = |place, step| phi.at_place_within(place, step);
+        least(self.world, self.goal, at, in_time).min(self.known_t)
     }
 
     /// No route burns less, of those that end by the latest hour.
@@ -204,56 +210,53 @@ impl<'a, 't> Proof<'a, 't> {
                 break;
             }
         }
-        let mut left_h = Vec::new();
         if self.changes && latest_hour.is_finite() {
-            left_h = self.narrow_by_fuel(&mut window, latest_hour - depart_hour)?;
+            self.narrow_by_fuel(&mut window, latest_hour - depart_hour)?;
         }
         let rough = (known_t, ROUGH);
         let out_t = self.potential(&self.floor.tonnes, &self.start, &window, rough)?.of_cells();
         let on_t = self.potential(&self.floor.tonnes, &self.ends, &window, rough)?.of_cells();
         window.within(&out_t, &on_t, known_t);
-        let until = |hour: f64| -> Result<f64, Error> {
-            let mut window = window.until(hour);
-            window.not_after(left_h.iter().map(|left_h| hour - depart_hour - left_h));
-            let fine = (known_t, FINE);
-            Ok(self.least_t(&self.potential(&self.floor.tonnes, &self.start, &window, fine)?))
-        };
-        // Routes by the hours between which they end: the earlier the end, the narrower the window, and the
-        // later, the more has been burnt by lying still or going slow.
-        let ended_t = |hour: f64| least_beyond_t + hourly_t * (hour - depart_hour);
-        let mut all = vec![Ends {
-            from_hour: first_hour,
-            until_hour: latest_hour,
-            tonnes: until(latest_hour)?.max(ended_t(first_hour)),
-        }];
-        let frames = self.world.intervals.iter().map(|interval| interval.begin_hour);
-        for _ in 0..SPLITS {
-            let Some(least) = all.iter_mut().min_by(|a, b| a.tonnes.total_cmp(&b.tonnes)) else {
-                break;
-            };
-            let Ends { from_hour, until_hour, tonnes } = *least;
-            let width_h = until_hour - from_hour;
-            let wide = width_h > WORTHWHILE_H && width_h.is_finite();
-            if !self.changes || tonnes > known_t * CLOSE || !wide {
-                break;
-            }
-            // At a frame, if there is one, and otherwise half way.
-            let apart = (from_hour + 1.0)..(until_hour - 1.0);
-            let frame = frames.clone().find(|hour| apart.contains(hour));
-            let middle_hour = frame.unwrap_or(f64::midpoint(from_hour, until_hour));
-            let later_t = tonnes.max(ended_t(middle_hour));
-            *least = Ends { from_hour: middle_hour, until_hour, tonnes: later_t };
-            let tonnes = tonnes.max(until(middle_hour.next_down())?);
-            all.push(Ends { from_hour, until_hour: middle_hour, tonnes });
+        let fine = (known_t, FINE);
+        let phi = self.potential(&self.floor.tonnes, &self.start, &window, fine)?;
+        let bound = self.least_t(&phi).max(least_beyond_t + hourly_t * (first_hour - depart_hour));
+        if !self.changes || bound > known_t * CLOSE || !latest_hour.is_finite() {
+            return Ok(bound.min(known_t));
         }
-        Ok(all.iter().map(|ends| ends.tonnes).fold(known_t, f64::min))
+        let &Source::Place(start) = &self.start else { return Ok(bound) };
+        let stages = Stages {
+            world: self.world,
+            floor: self.floor,
+            window: &window,
+            start,
+            hours: (depart_hour, latest_hour),
+            on_t: &on_t,
+            most_t: known_t,
+        };
+        let staged = stages.least(self.control, |stage| self.least_t_in(stage))?;
+        Ok(bound.max(staged).min(known_t))
+    }
+
+    /// The tonnes of routes that end in a stage.
+    fn least_t_in(&self, stage: &Stage<'_, '_>) -> f64 {
+        let first_hour = self.whole.first_hour();
+        let met = matches!(self.goal, Goal::Track(_));
+        let price = |known: &Lines, hours: Option<(f64, f64)>| {
+            let (from_hour, until_hour) = match hours {
+                Some(hours) if met => hours,
+                Some((opens_hour, _)) => (opens_hour, f64::INFINITY),
+                None => (f64::NEG_INFINITY, f64::INFINITY),
+            };
+            stage.least_t(known, (from_hour.max(first_hour), until_hour))
+        };
+        least(self.world, self.goal, |place, reach| stage.at_place(place, reach), price)
     }
 
     /// Takes into a window when routes that end within some hours and burn no more than the known one can be
     /// where: who is early has hurried, and who is late has lain still or will have to hurry, and either burns
-    /// more. Gives how many hours before its end a route is in each cell at the latest.
-    fn narrow_by_fuel(&self, window: &mut Window, most_h: f64) -> Result<Vec<f64>, Error> {
-        let Floor { hours, tonnes, beyond, least_t_per_h } = self.floor;
+    /// more.
+    fn narrow_by_fuel(&self, window: &mut Window, most_h: f64) -> Result<(), Error> {
+        let Floor { hours, tonnes, beyond, least_t_per_h, .. } = self.floor;
         let known_t = self.known_t * SLACK;
         let cells = |prices: &Prices<'_>, source: &Source, window: &Window, cap: f64| {
             Ok::<_, Error>(self.potential(prices, source, window, (cap, ROUGH))?.of_cells())
@@ -284,16 +287,8 @@ impl<'a, 't> Proof<'a, 't> {
             *left_h = left_h.max(on - weight * (known_t - out_t));
         }
         window.not_after(left_h.iter().map(|left_h| most_h - left_h));
-        Ok(left_h)
+        Ok(())
     }
-}
-
-/// Routes that end between two hours, and what they burn at the least.
-#[derive(Debug, Clone, Copy)]
-struct Ends {
-    from_hour: f64,
-    until_hour: f64,
-    tonnes: f64,
 }
 
 /// The cells where a route can end. A track that is sampled misses corners of cells that it cuts, so that
@@ -317,53 +312,52 @@ fn end_cells(world: &World<'_>, question: &Question<'_>) -> Vec<usize> {
     cells
 }
 
-/// The least over all places of the goal, by a price made of phi there and, where the goal moves, the
-/// last hour that it spends near there.
-fn least(
+/// The least over all places of the goal, by a price made of what is known of a place and the hours at which
+/// the goal is there: from when a berth is open, or the hours of a moving goal near there. What is known of a
+/// place holds as far as some cell widths about it.
+fn least<P>(
     world: &World<'_>,
-    potential: &Potential<'_, '_>,
     goal: Goal<'_>,
-    price: impl Fn(f64, Option<f64>) -> f64,
+    of: impl Fn(Coord<f64>, f64) -> Option<P>,
+    price: impl Fn(&P, Option<(f64, f64)>) -> f64,
 ) -> f64 {
+    let at = |place: Position| of(world.to_cells(place), 0.0);
     let mut best = f64::INFINITY;
     match goal {
         Goal::Places(places) => {
-            for &place in places {
-                if let Some(phi) = potential.at(place) {
-                    best = best.min(price(phi, None));
-                }
+            for known in places.iter().filter_map(|&place| at(place)) {
+                best = best.min(price(&known, None));
             }
         }
         Goal::Berths(berths) => {
             for berth in berths {
-                if let Some(phi) = potential.at(berth.position) {
-                    best = best.min(price(phi, Some(berth.from_hour)));
+                if let Some(known) = at(berth.position) {
+                    best = best.min(price(&known, Some((berth.from_hour, berth.from_hour))));
                 }
             }
         }
         Goal::Track(track) => {
             if let &[(hour, place)] = track
-                && let Some(phi) = potential.at(place)
+                && let Some(known) = at(place)
             {
-                best = best.min(price(phi, Some(hour)));
+                best = best.min(price(&known, Some((hour, hour))));
             }
             for pair in track.windows(2) {
                 let &[from, to] = pair else { continue };
-                best = best.min(least_between(world, potential, from, to, &price));
+                best = best.min(least_between(world, from, to, &of, &price));
             }
         }
     }
     best
 }
 
-/// As [`least`], over a stretch of a track: sampled a sixteenth of a cell apart, with as much taken
-/// off as phi can vary between two samples.
-fn least_between(
+/// As [`least`], over a stretch of a track, which is sampled a sixteenth of a cell apart.
+fn least_between<P>(
     world: &World<'_>,
-    potential: &Potential<'_, '_>,
     (begin, from): (f64, Position),
     (end, to): (f64, Position),
-    price: &impl Fn(f64, Option<f64>) -> f64,
+    of: impl Fn(Coord<f64>, f64) -> Option<P>,
+    price: impl Fn(&P, Option<(f64, f64)>) -> f64,
 ) -> f64 {
     let run = world.to_cells(to) - world.to_cells(from);
     let samples = (run.x.hypot(run.y) * 16.0).ceil().clamp(1.0, 1e6);
@@ -372,13 +366,10 @@ fn least_between(
     for sample in 0..=samples as u32 {
         let fraction = f64::from(sample) / samples;
         let place = world.to_cells(interpolate(from, to, fraction));
-        let Some(phi) = potential.at_place(place) else { continue };
-        let slack = potential.slope_at(place) * step;
-        let hour = begin + (fraction + 0.5 / samples).min(1.0) * (end - begin);
+        let Some(known) = of(place, step) else { continue };
         let earlier = begin + (fraction - 0.5 / samples).max(0.0) * (end - begin);
-        let low = (phi - slack).max(0.0);
-        // An hour near the sample: the price may grow or fall with it, so that both ends count.
-        best = best.min(price(low, Some(hour))).min(price(low, Some(earlier)));
+        let later = begin + (fraction + 0.5 / samples).min(1.0) * (end - begin);
+        best = best.min(price(&known, Some((earlier, later))));
     }
     best
 }

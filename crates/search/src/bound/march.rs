@@ -2,10 +2,9 @@
 
 use dipward_plugin::{Control, Error};
 use geo::Coord;
-use rayon::prelude::*;
 
 use super::{
-    Steepness,
+    LIMITS, Steepness,
     mesh::Mesh,
     own_hours::{Own, own_prices},
     triangles::{corners, least_of, lowered, most_of, slope, wedge_of},
@@ -17,6 +16,8 @@ use crate::{
     world::World,
 };
 
+/// Up to this steepness a cell is left as it is.
+const EASED: f32 = 1.0005;
 /// A steepness that needs no lowering.
 const PASSABLE: f32 = 1.004;
 /// A steepness at which the cells beside are made cheaper as well.
@@ -25,8 +26,6 @@ const SPREADING: f32 = 1.03;
 /// cheaper cells beside do the rest.
 const EASING: f32 = 0.6;
 const SPREAD: f32 = 0.05;
-/// Up to where steepness may divide the whole: one of these.
-const LIMITS: [f32; 9] = [1.0005, 1.001, 1.002, 1.003, 1.004, 1.006, 1.008, 1.012, 1.02];
 
 /// Where a march begins.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,12 +34,16 @@ pub(crate) enum Source {
     Place(Coord<f64>),
     /// All of some cells.
     Cells(Vec<usize>),
+    /// All corners, each with what phi is there at the most.
+    Corners(Vec<f32>),
 }
 
 /// A march under way.
 pub(super) struct March {
     pub(super) mesh: Mesh,
     cap: f32,
+    /// What part of the prices the march begins with.
+    trim: f32,
     /// Width of a bucket of the queue.
     bucket: f32,
     /// By how much each cell is made cheaper.
@@ -55,23 +58,8 @@ pub(super) struct March {
 }
 
 impl March {
-    pub(super) fn new(
-        world: &World<'_>,
-        prices: &Prices<'_>,
-        window: &Window,
-        cap: f64,
-        halvings: u32,
-    ) -> Self {
-        let columns = world.padding.columns;
-        let price_of = |cell: usize| {
-            let place = Coord { x: (cell % columns) as f64, y: (cell / columns) as f64 };
-            window
-                .hours_in(cell, place)
-                .map_or(f32::INFINITY, |hours| prices.least(&world.intervals, cell, hours))
-        };
-        let of_grid: Vec<f32> =
-            (0..columns * world.padding.rows).into_par_iter().map(price_of).collect();
-        let mesh = Mesh::about(world.padding, halvings, |cell| of_grid[cell] < f32::INFINITY);
+    /// A march over a mesh, at the least price of each cell of the grid, made cheaper by as much.
+    pub(super) fn new(mesh: Mesh, of_grid: &[f32], cap: f64, trim: f32) -> Self {
         let width = mesh.width() as f32;
         let prices: Vec<f32> =
             (0..mesh.len()).map(|cell| of_grid[mesh.grid_cell(cell)] * width).collect();
@@ -79,9 +67,10 @@ impl March {
         Self {
             mesh,
             cap: (cap * 1.01) as f32,
+            trim,
             // A step is at least the price over the root of two; cheaper cells count as late as that.
             bucket: if least.is_finite() { least * 0.5 } else { 0.5 },
-            shrink: vec![1.0; prices.len()],
+            shrink: vec![trim; prices.len()],
             prices,
             own: None,
             offset: 0.0,
@@ -136,6 +125,14 @@ impl March {
                             self.phi[corner] = 0.0;
                             queue.push(0.0, corner as u32);
                         }
+                    }
+                }
+            }
+            Source::Corners(most) => {
+                for (corner, (phi, &most)) in self.phi.iter_mut().zip(most).enumerate() {
+                    if most < *phi {
+                        *phi = most;
+                        queue.push(most, corner as u32);
                     }
                 }
             }
@@ -273,7 +270,7 @@ impl March {
                         }
                     }
                 }
-                if ratio > LIMITS[0] {
+                if ratio > EASED * self.trim {
                     self.shrink[row * mesh.columns + column] /= ratio.min(1.5).powf(EASING);
                 }
             }
@@ -282,14 +279,14 @@ impl March {
 
     /// How steep phi is.
     pub(super) fn measure(&mut self) -> Steepness {
-        let mesh = self.mesh;
+        let (mesh, cap) = (self.mesh, f64::from(self.cap));
         let mut worst = 1.0_f32;
         // For each limit, what the cells above it exceed it by on the longest way through them.
         let mut excess = [0.0_f64; LIMITS.len()];
         for row in 0..mesh.rows {
             for column in 0..mesh.columns {
                 let ratio = self.steepness(column, row);
-                if ratio <= LIMITS[0] {
+                if ratio <= LIMITS[0] as f32 {
                     continue;
                 }
                 worst = worst.max(ratio);
@@ -299,25 +296,16 @@ impl March {
                 let square = corners(&self.phi, mesh.columns, column, row);
                 let rise = most_of(square) - least_of(square);
                 for (sum, limit) in excess.iter_mut().zip(LIMITS) {
-                    let over = f64::from((ratio / limit - 1.0).max(0.0)) * across;
-                    *sum += over.min(f64::from(rise / limit));
+                    let over = (f64::from(ratio) / limit - 1.0).max(0.0) * across;
+                    *sum += over.min(f64::from(rise) / limit);
                 }
             }
         }
-        let lost = |limit: f32, excess: f64| f64::from(self.cap - self.cap / limit) + excess;
-        let (limit, excess) = LIMITS
-            .into_iter()
-            .zip(excess)
-            .min_by(|a, b| lost(a.0, a.1).total_cmp(&lost(b.0, b.1)))
-            .unwrap_or((worst, 0.0));
-        let slack = self.own.as_ref().map_or(f64::INFINITY, |own| own.slack.into());
-        let kept = |limit: f32, excess: f64| lost(limit, excess) <= slack;
-        let steepness = Steepness {
-            worst: if kept(worst, 0.0) { worst.into() } else { f64::INFINITY },
-            limit: limit.into(),
-            excess: if kept(limit, excess) { excess } else { f64::INFINITY },
-        };
-        let wanted = 1.2 * lost(limit, excess) as f32;
+        let mut steepness = Steepness { worst: worst.into(), excess };
+        let wanted = 1.2 * (cap - steepness.bound(cap)) as f32;
+        if let Some(own) = &self.own {
+            steepness.keep_to(cap, own.slack.into());
+        }
         if let Some(own) = &mut self.own {
             own.slack = wanted.clamp(self.cap * Own::SLACK.start(), self.cap * Own::SLACK.end());
         }

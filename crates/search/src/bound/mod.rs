@@ -28,17 +28,19 @@
 mod march;
 mod mesh;
 mod own_hours;
+mod stages;
 mod triangles;
 mod window;
 
 #[cfg(test)]
 mod tests;
 
-use dipward_geodesy::Position;
 use dipward_plugin::{Control, Error};
 use geo::Coord;
+use rayon::prelude::*;
 
 pub(crate) use march::Source;
+pub(crate) use stages::{Lines, Stage, Stages};
 pub(crate) use window::Window;
 
 use crate::{floor::Prices, world::World};
@@ -48,6 +50,8 @@ use triangles::{corners, least_of, most_of, squared_slopes};
 
 /// What a bound may lose to steepness before another march is worth its while, as a share.
 const LOSS: f64 = 0.003;
+/// What another march must gain for one more to be made, as a share.
+const GAIN: f64 = 0.0004;
 
 /// How a potential is made.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -56,13 +60,17 @@ pub(crate) struct Marches {
     most: usize,
     /// How often each cell is halved.
     halvings: u32,
+    /// What part of the prices the first is made of.
+    trim: f32,
 }
 
 /// For a bound.
-pub(crate) const FINE: Marches = Marches { most: 10, halvings: 1 };
-pub(crate) const HALFWAY: Marches = Marches { most: 6, halvings: 0 };
+pub(crate) const FINE: Marches = Marches { most: 10, halvings: 1, trim: 1.0 };
+pub(crate) const HALFWAY: Marches = Marches { most: 6, halvings: 0, trim: 1.0 };
+/// For a stage of a voyage: what all are too steep for may be taken off once.
+const STAGED: Marches = Marches { most: 8, halvings: 1, trim: 0.997 };
 /// For what only narrows down the hours and places of another.
-pub(crate) const ROUGH: Marches = Marches { most: 3, halvings: 0 };
+pub(crate) const ROUGH: Marches = Marches { most: 3, halvings: 0, trim: 1.0 };
 
 /// A function phi on the corners of the cells.
 #[derive(Debug)]
@@ -74,21 +82,57 @@ pub(crate) struct Potential<'w, 't> {
     start: f64,
 }
 
+/// Up to where steepness may divide the whole: one of these.
+const LIMITS: [f64; 11] =
+    [1.0, 1.0005, 1.001, 1.002, 1.003, 1.004, 1.006, 1.008, 1.012, 1.02, 1.03];
+
 /// By how much the slope exceeds the price.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Steepness {
     /// At worst.
-    pub(crate) worst: f64,
-    /// Up to where it divides.
-    pub(crate) limit: f64,
-    /// What the cells above the limit can add to any way together, in the unit of the price.
-    pub(crate) excess: f64,
+    worst: f64,
+    /// What the cells above each of the limits can add to any way together, in the unit of the price.
+    excess: [f64; LIMITS.len()],
 }
 
 impl Steepness {
+    /// Nowhere too steep.
+    const NOTHING: Self = Self { worst: f64::INFINITY, excess: [0.0; LIMITS.len()] };
+    /// Nothing is known.
+    const NONE: Self = Self { worst: f64::INFINITY, excess: [f64::INFINITY; LIMITS.len()] };
+
     /// What a rise of phi is worth as a bound.
     fn bound(&self, rise: f64) -> f64 {
-        (rise / self.worst).max(rise / self.limit - self.excess).max(0.0)
+        let limited = LIMITS.iter().zip(&self.excess).map(|(limit, excess)| rise / limit - excess);
+        limited.fold((rise / self.worst).max(0.0), f64::max)
+    }
+
+    /// The same with another on the way.
+    fn and(&self, other: &Self) -> Self {
+        self.with(other, |a, b| a + b)
+    }
+
+    /// The worse of two.
+    fn most(&self, other: &Self) -> Self {
+        self.with(other, f64::max)
+    }
+
+    /// Limit by limit; what is at worst holds for one alone.
+    fn with(&self, other: &Self, both: impl Fn(f64, f64) -> f64) -> Self {
+        let excess = std::array::from_fn(|at| both(self.excess[at], other.excess[at]));
+        Self { worst: f64::INFINITY, excess }
+    }
+
+    /// Leaves only what takes no more than a slack off a cap.
+    fn keep_to(&mut self, cap: f64, slack: f64) {
+        if cap - cap / self.worst > slack {
+            self.worst = f64::INFINITY;
+        }
+        for (limit, excess) in LIMITS.iter().zip(&mut self.excess) {
+            if cap - cap / limit + *excess > slack {
+                *excess = f64::INFINITY;
+            }
+        }
     }
 }
 
@@ -102,7 +146,9 @@ impl<'w, 't> Potential<'w, 't> {
         (cap, marches): (f64, Marches),
         control: &Control,
     ) -> Result<Self, Error> {
-        Self::best_of(world, prices, source, window, (cap, marches), control, |_| {})
+        let (mesh, of_grid) = prices_over(world, prices, window, marches);
+        let march = March::new(mesh, &of_grid, cap, marches.trim);
+        Self::best_of(world, march, source, (cap, marches), control, |_| {})
     }
 
     /// The potential of hours, each cell at its price of the hours at which phi is there.
@@ -114,7 +160,9 @@ impl<'w, 't> Potential<'w, 't> {
         (cap, marches): (f64, Marches),
         control: &Control,
     ) -> Result<Self, Error> {
-        Self::best_of(world, hours, source, window, (cap, marches), control, |march| {
+        let (mesh, of_grid) = prices_over(world, hours, window, marches);
+        let march = March::new(mesh, &of_grid, cap, marches.trim);
+        Self::best_of(world, march, source, (cap, marches), control, |march| {
             march.price_at_own_hours(world, hours, window);
         })
     }
@@ -122,27 +170,24 @@ impl<'w, 't> Potential<'w, 't> {
     /// The best of some marches.
     fn best_of(
         world: &'w World<'t>,
-        prices: &Prices<'_>,
+        mut march: March,
         source: &Source,
-        window: &Window,
         (cap, marches): (f64, Marches),
         control: &Control,
         price_anew: impl Fn(&mut March),
     ) -> Result<Self, Error> {
-        let mut march = March::new(world, prices, window, cap, marches.halvings);
-        let none = Steepness { worst: f64::INFINITY, limit: 1.0, excess: f64::INFINITY };
-        let mut best = (none, Vec::new());
+        let mut best = (Steepness::NONE, Vec::new());
         for _ in 0..marches.most {
             march.run(source, control)?;
             march.lower();
             march.ease();
             price_anew(&mut march);
             let steepness = march.measure();
-            let bound = steepness.bound(cap);
-            if best.1.is_empty() || bound > best.0.bound(cap) {
+            let (bound, known) = (steepness.bound(cap), best.0.bound(cap));
+            if best.1.is_empty() || bound > known {
                 best = (steepness, march.phi.clone());
             }
-            if bound >= cap * (1.0 - LOSS) {
+            if bound >= cap * (1.0 - LOSS) || known > 0.0 && bound - known < cap * GAIN {
                 break;
             }
         }
@@ -154,30 +199,40 @@ impl<'w, 't> Potential<'w, 't> {
         Ok(potential)
     }
 
-    /// No route from the start to a position costs less; nothing where none in question comes.
-    pub(crate) fn at(&self, position: Position) -> Option<f64> {
-        self.at_place(self.world.to_cells(position))
-    }
-
-    /// As [`Potential::at`], of a place in cell widths.
+    /// No route from the start to a place, in cell widths, costs less; nothing where none in question comes.
     pub(crate) fn at_place(&self, place: Coord<f64>) -> Option<f64> {
         Some(self.steepness.bound(self.raw(place)? - self.start))
+    }
+
+    /// As [`Potential::at_place`], less what it varies by within some cell widths.
+    pub(crate) fn at_place_within(&self, place: Coord<f64>, step: f64) -> Option<f64> {
+        let slack = if step > 0.0 { self.slope_at(place) * step } else { 0.0 };
+        Some((self.at_place(place)? - slack).max(0.0))
+    }
+
+    /// phi at a place less what it varies by within some cell widths.
+    fn raw_within(&self, place: Coord<f64>, step: f64) -> Option<f64> {
+        let slack = if step > 0.0 { self.slope_at(place) * step } else { 0.0 };
+        Some((self.raw(place)? - self.start - slack).max(0.0))
     }
 
     /// What every route to a place of a cell costs at least, for each cell of the grid; infinite where no
     /// route in question comes.
     pub(crate) fn of_cells(&self) -> Vec<f64> {
+        self.raw_of_cells().map(|raw| self.steepness.bound(raw)).collect()
+    }
+
+    /// The least of phi in each cell of the grid.
+    fn raw_of_cells(&self) -> impl Iterator<Item = f64> {
         let Mesh { columns, .. } = self.mesh;
-        (0..self.world.table.grid.len())
-            .map(|cell| {
-                let Some((column, row, side)) = self.mesh.part(cell) else { return f64::INFINITY };
-                let least = (0..side * side)
-                    .map(|at| corners(&self.phi, columns, column + at % side, row + at / side))
-                    .map(least_of)
-                    .fold(f32::INFINITY, f32::min);
-                self.steepness.bound(f64::from(least) - self.start)
-            })
-            .collect()
+        (0..self.world.table.grid.len()).map(move |cell| {
+            let Some((column, row, side)) = self.mesh.part(cell) else { return f64::INFINITY };
+            let least = (0..side * side)
+                .map(|at| corners(&self.phi, columns, column + at % side, row + at / side))
+                .map(least_of)
+                .fold(f32::INFINITY, f32::min);
+            f64::from(least) - self.start
+        })
     }
 
     /// The most that phi changes per cell width in the cell of a place.
@@ -215,4 +270,28 @@ impl<'w, 't> Potential<'w, 't> {
             }
         })
     }
+}
+
+/// The least price of each cell of the grid while a route can be there, infinite where none comes, and a mesh
+/// about the others.
+fn prices_over(
+    world: &World<'_>,
+    prices: &Prices<'_>,
+    window: &Window,
+    marches: Marches,
+) -> (Mesh, Vec<f32>) {
+    let of_grid = prices_of_grid(world, prices, window);
+    let mesh = Mesh::about(world.padding, marches.halvings, |cell| of_grid[cell] < f32::INFINITY);
+    (mesh, of_grid)
+}
+
+fn prices_of_grid(world: &World<'_>, prices: &Prices<'_>, window: &Window) -> Vec<f32> {
+    let columns = world.padding.columns;
+    let price_of = |cell: usize| {
+        let place = Coord { x: (cell % columns) as f64, y: (cell / columns) as f64 };
+        window
+            .hours_in(cell, place)
+            .map_or(f32::INFINITY, |hours| prices.least(&world.intervals, cell, hours))
+    };
+    (0..columns * world.padding.rows).into_par_iter().map(price_of).collect()
 }

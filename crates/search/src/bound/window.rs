@@ -16,6 +16,8 @@ pub(crate) struct Window {
     depart_hour: f64,
     /// When they end at the latest.
     latest_hour: f64,
+    /// The hours that are looked at.
+    during: (f64, f64),
     /// The start, in cell widths.
     start: Coord<f64>,
     /// A circle about the whole goal, in cell widths.
@@ -63,6 +65,7 @@ impl Window {
         Self {
             depart_hour,
             latest_hour,
+            during: (f64::NEG_INFINITY, f64::INFINITY),
             start: world.to_cells(start),
             goal: middle,
             radius,
@@ -76,6 +79,11 @@ impl Window {
     /// The same with another end.
     pub(crate) fn until(&self, latest_hour: f64) -> Self {
         Self { latest_hour, ..self.clone() }
+    }
+
+    /// The same between two hours alone.
+    pub(crate) fn during(&self, from_hour: f64, until_hour: f64) -> Self {
+        Self { during: (from_hour, until_hour), ..self.clone() }
     }
 
     /// Takes in that no route in question is in a cell before some hours from the departure.
@@ -103,8 +111,9 @@ impl Window {
         let on_h = self.hours_for(length(place - self.goal) - self.radius);
         let not_before = self.not_before.get(cell).copied().unwrap_or(0.0);
         let not_after = self.not_after.get(cell).copied().unwrap_or(f64::INFINITY);
-        let from = self.depart_hour + self.hours_for(length(place - self.start)).max(not_before);
-        let until = (self.latest_hour - on_h).min(self.depart_hour + not_after);
+        let out_h = self.hours_for(length(place - self.start)).max(not_before);
+        let from = (self.depart_hour + out_h).max(self.during.0);
+        let until = (self.latest_hour - on_h).min(self.depart_hour + not_after).min(self.during.1);
         (from <= until).then_some((from, until))
     }
 
