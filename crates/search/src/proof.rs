@@ -5,7 +5,9 @@ use dipward_plugin::{Control, Error, Goal, Route};
 use geo::Coord;
 
 use crate::{
-    bound::{FINE, HALFWAY, Lines, Marches, Potential, ROUGH, Source, Stage, Stages, Window},
+    bound::{
+        FINE, FINER, HALFWAY, Lines, Marches, Potential, ROUGH, Source, Stage, Stages, Window,
+    },
     floor::{Floor, Prices},
     question::Question,
     world::World,
@@ -128,16 +130,22 @@ impl<'a, 't> Proof<'a, 't> {
             let on = self.potential(hours, &self.ends, &window, marches)?;
             window.not_after(on.of_cells().into_iter().map(|on_h| known_h - on_h));
         }
-        let fine = (known_h, FINE);
-        let earliest = if self.changes {
-            let (world, control) = (self.world, self.control);
-            Potential::at_own_hours(world, hours, &self.start, &window, fine, control)?
-        } else {
-            self.potential(hours, &self.start, &window, fine)?
-        };
-        let mut bound = self.least_h(&earliest, 0.0);
-        if let Some((limit_t, weight)) = limit {
+        let mut bound = 0.0_f64;
+        for marches in [FINE, FINER] {
+            let fine = (known_h, marches);
+            let earliest = if self.changes {
+                let (world, control) = (self.world, self.control);
+                Potential::at_own_hours(world, hours, &self.start, &window, fine, control)?
+            } else {
+                self.potential(hours, &self.start, &window, fine)?
+            };
+            bound = bound.max(self.least_h(&earliest, 0.0));
             window.not_before(earliest.of_cells());
+            if bound > known_h * CLOSE {
+                break;
+            }
+        }
+        if let Some((limit_t, weight)) = limit {
             // hours + weight tonnes is at least phi, and the tonnes are at most the limit.
             let weighed_h = weight * limit_t * SLACK;
             let weighed = self.floor.weighed(weight);
@@ -219,22 +227,29 @@ impl<'a, 't> Proof<'a, 't> {
         window.within(&out_t, &on_t, known_t);
         let fine = (known_t, FINE);
         let phi = self.potential(&self.floor.tonnes, &self.start, &window, fine)?;
-        let bound = self.least_t(&phi).max(least_beyond_t + hourly_t * (first_hour - depart_hour));
+        let mut bound =
+            self.least_t(&phi).max(least_beyond_t + hourly_t * (first_hour - depart_hour));
         if !self.changes || bound > known_t * CLOSE || !latest_hour.is_finite() {
             return Ok(bound.min(known_t));
         }
         let &Source::Place(start) = &self.start else { return Ok(bound) };
-        let stages = Stages {
-            world: self.world,
-            floor: self.floor,
-            window: &window,
-            start,
-            hours: (depart_hour, latest_hour),
-            on_t: &on_t,
-            most_t: known_t,
-        };
-        let staged = stages.least(self.control, |stage| self.least_t_in(stage))?;
-        Ok(bound.max(staged).min(known_t))
+        for halvings in [1, 2] {
+            let stages = Stages {
+                world: self.world,
+                floor: self.floor,
+                window: &window,
+                start,
+                hours: (depart_hour, latest_hour),
+                on_t: &on_t,
+                most_t: known_t,
+                halvings,
+            };
+            bound = bound.max(stages.least(self.control, |stage| self.least_t_in(stage))?);
+            if bound > known_t * CLOSE {
+                break;
+            }
+        }
+        Ok(bound.min(known_t))
     }
 
     /// The tonnes of routes that end in a stage.

@@ -50,8 +50,6 @@ use triangles::{corners, least_of, most_of, squared_slopes};
 
 /// What a bound may lose to steepness before another march is worth its while, as a share.
 const LOSS: f64 = 0.003;
-/// What another march must gain for one more to be made, as a share.
-const GAIN: f64 = 0.0004;
 
 /// How a potential is made.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,17 +58,15 @@ pub(crate) struct Marches {
     most: usize,
     /// How often each cell is halved.
     halvings: u32,
-    /// What part of the prices the first is made of.
-    trim: f32,
 }
 
 /// For a bound.
-pub(crate) const FINE: Marches = Marches { most: 10, halvings: 1, trim: 1.0 };
-pub(crate) const HALFWAY: Marches = Marches { most: 6, halvings: 0, trim: 1.0 };
-/// For a stage of a voyage: what all are too steep for may be taken off once.
-const STAGED: Marches = Marches { most: 8, halvings: 1, trim: 0.997 };
+pub(crate) const FINE: Marches = Marches { most: 10, halvings: 1 };
+/// For one that came out loose.
+pub(crate) const FINER: Marches = Marches { most: 20, halvings: 2 };
+pub(crate) const HALFWAY: Marches = Marches { most: 6, halvings: 0 };
 /// For what only narrows down the hours and places of another.
-pub(crate) const ROUGH: Marches = Marches { most: 3, halvings: 0, trim: 1.0 };
+pub(crate) const ROUGH: Marches = Marches { most: 3, halvings: 0 };
 
 /// A function phi on the corners of the cells.
 #[derive(Debug)]
@@ -146,9 +142,9 @@ impl<'w, 't> Potential<'w, 't> {
         (cap, marches): (f64, Marches),
         control: &Control,
     ) -> Result<Self, Error> {
-        let (mesh, of_grid) = prices_over(world, prices, window, marches);
-        let march = March::new(mesh, &of_grid, cap, marches.trim);
-        Self::best_of(world, march, source, (cap, marches), control, |_| {})
+        let (mesh, of_grid) = prices_over(world, prices, window, marches.halvings);
+        let march = March::new(mesh, &of_grid, cap, 1.0);
+        Self::best_of(world, march, source, (cap, marches.most), control, |_| {})
     }
 
     /// The potential of hours, each cell at its price of the hours at which phi is there.
@@ -160,9 +156,9 @@ impl<'w, 't> Potential<'w, 't> {
         (cap, marches): (f64, Marches),
         control: &Control,
     ) -> Result<Self, Error> {
-        let (mesh, of_grid) = prices_over(world, hours, window, marches);
-        let march = March::new(mesh, &of_grid, cap, marches.trim);
-        Self::best_of(world, march, source, (cap, marches), control, |march| {
+        let (mesh, of_grid) = prices_over(world, hours, window, marches.halvings);
+        let march = March::new(mesh, &of_grid, cap, 1.0);
+        Self::best_of(world, march, source, (cap, marches.most), control, |march| {
             march.price_at_own_hours(world, hours, window);
         })
     }
@@ -172,12 +168,12 @@ impl<'w, 't> Potential<'w, 't> {
         world: &'w World<'t>,
         mut march: March,
         source: &Source,
-        (cap, marches): (f64, Marches),
+        (cap, most): (f64, usize),
         control: &Control,
         price_anew: impl Fn(&mut March),
     ) -> Result<Self, Error> {
         let mut best = (Steepness::NONE, Vec::new());
-        for _ in 0..marches.most {
+        for _ in 0..most {
             march.run(source, control)?;
             march.lower();
             march.ease();
@@ -187,7 +183,7 @@ impl<'w, 't> Potential<'w, 't> {
             if best.1.is_empty() || bound > known {
                 best = (steepness, march.phi.clone());
             }
-            if bound >= cap * (1.0 - LOSS) || known > 0.0 && bound - known < cap * GAIN {
+            if bound >= cap * (1.0 - LOSS) {
                 break;
             }
         }
@@ -278,10 +274,10 @@ fn prices_over(
     world: &World<'_>,
     prices: &Prices<'_>,
     window: &Window,
-    marches: Marches,
+    halvings: u32,
 ) -> (Mesh, Vec<f32>) {
     let of_grid = prices_of_grid(world, prices, window);
-    let mesh = Mesh::about(world.padding, marches.halvings, |cell| of_grid[cell] < f32::INFINITY);
+    let mesh = Mesh::about(world.padding, halvings, |cell| of_grid[cell] < f32::INFINITY);
     (mesh, of_grid)
 }
 

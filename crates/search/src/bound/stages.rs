@@ -19,23 +19,29 @@
 //! Steepness adds up over the stages: with the same limit in all of them, a route burns no less than phi over the
 //! limit, less the excess of each.
 
+use std::ops::RangeInclusive;
+
 use dipward_plugin::{Control, Error};
 use geo::Coord;
 
 use super::{
-    March, Marches, Mesh, Potential, STAGED, Source, Steepness, Window, prices_of_grid,
-    prices_over, triangles::corners,
+    March, Mesh, Potential, Source, Steepness, Window, prices_of_grid, prices_over,
+    triangles::corners,
 };
 use crate::{
     floor::Floor,
     world::{Interval, World},
 };
 
-/// For what tells where a stage does not come.
-const PRUNING: Marches = Marches { most: 3, ..STAGED };
+/// Marches of a stage at most, and of what tells where it does not come.
+const MARCHES: usize = 16;
+const PRUNING: usize = 3;
 
-/// Stages of a voyage. What is lost grows with their number.
-const STAGES: usize = 4;
+/// What part of the prices the first march of a stage is made of.
+const TRIM: f32 = 0.997;
+
+/// Stages of a voyage: as many as the frames make it, within these. What is lost grows with their number.
+const STAGES: RangeInclusive<usize> = 3..=8;
 
 /// A voyage in stages.
 pub(crate) struct Stages<'s, 'w, 't> {
@@ -51,6 +57,8 @@ pub(crate) struct Stages<'s, 'w, 't> {
     pub(crate) on_t: &'s [f64],
     /// What they burn at the most.
     pub(crate) most_t: f64,
+    /// How often each cell is halved.
+    pub(crate) halvings: u32,
 }
 
 /// A stage of a voyage, with the potentials of its rates.
@@ -79,16 +87,15 @@ impl<'w, 't> Stages<'_, 'w, 't> {
         ends: impl Fn(&Stage<'w, 't>) -> f64,
     ) -> Result<f64, Error> {
         let Self { world, floor, window, start, .. } = *self;
-        let (mesh, _) = prices_over(world, &floor.tonnes, window, STAGED);
+        let (mesh, _) = prices_over(world, &floor.tonnes, window, self.halvings);
         let mut source = Source::Place(start);
         let mut steepness = Steepness::NOTHING;
         let mut least = f64::INFINITY;
         for pair in cuts(&world.intervals, self.hours).windows(2) {
             let &[from_hour, until_hour] = pair else { continue };
-            let march = |of_grid: &[f32], marches: Marches| {
-                let march = March::new(mesh, of_grid, self.most_t, marches.trim);
-                let marches = (self.most_t, marches);
-                Potential::best_of(world, march, &source, marches, control, |_| {})
+            let march = |of_grid: &[f32], most: usize| {
+                let march = March::new(mesh, of_grid, self.most_t, TRIM);
+                Potential::best_of(world, march, &source, (self.most_t, most), control, |_| {})
             };
             let during = window.during(from_hour, until_hour.next_down());
             let mut tonnes = prices_of_grid(world, &floor.tonnes, &during);
@@ -101,8 +108,8 @@ impl<'w, 't> Stages<'_, 'w, 't> {
                 }
             }
             let rates = vec![
-                Rate { t_per_h: 0.0, phi: march(&tonnes, STAGED)? },
-                Rate { t_per_h: floor.least_t_per_h, phi: march(&beyond, STAGED)? },
+                Rate { t_per_h: 0.0, phi: march(&tonnes, MARCHES)? },
+                Rate { t_per_h: floor.least_t_per_h, phi: march(&beyond, MARCHES)? },
             ];
             steepness = rates
                 .iter()
@@ -216,11 +223,11 @@ fn cuts(intervals: &[Interval], (from_hour, until_hour): (f64, f64)) -> Vec<f64>
         .map(|interval| interval.begin_hour)
         .filter(|&hour| hour > from_hour && hour < until_hour)
         .collect();
-    let step = frames.len().div_ceil(STAGES - 1).max(1);
+    let step = frames.len().div_ceil(STAGES.end() - 1).max(1);
     let mut cuts = vec![from_hour];
     cuts.extend(frames.iter().skip(step - 1).step_by(step));
     cuts.push(until_hour);
-    while cuts.len() <= STAGES {
+    while cuts.len() <= *STAGES.start() {
         let lengths = cuts.windows(2).map(|pair| pair[1] - pair[0]);
         let Some((longest, _)) = lengths.enumerate().max_by(|a, b| a.1.total_cmp(&b.1)) else {
             break;
