@@ -115,7 +115,7 @@ fn heap(graph: &Csr<(), f32>, from: u32) -> Vec<f32> {
 fn against_petgraph(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("static_8_headings");
     group.sample_size(10);
-    for (side, seed) in [(1000, 11), (1000, 12), (1000, 13), (2000, 14)] {
+    for (side, seed) in [(1000, 11), (1000, 12), (1000, 13), (2000, 14), (4000, 15)] {
         let table = table(side, 1, 10.0, seed);
         let world = World::new(&table, 0.0, &Control::default()).expect("a world");
         let from = source(&table);

@@ -55,7 +55,7 @@ def best_of(count: int, call):
 
 
 def main() -> None:
-    for side, seed in [(1000, 11), (1000, 12), (1000, 13), (2000, 14)]:
+    for side, seed in [(1000, 11), (1000, 12), (1000, 13), (2000, 14), (4000, 15)]:
         cost = field(side, seed)
         source = (side // 2, side // 2)
         build, edges = best_of(1, lambda: graph(cost))

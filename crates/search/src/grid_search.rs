@@ -132,11 +132,12 @@ impl GridSearch {
         mut best: Found,
         control: &Control,
     ) -> Result<Found, Error> {
-        if world.weight.is_time() || world.intervals.len() < 2 || !question.may_change_pace() {
+        if world.weight.is_time() || world.intervals.len() < 2 {
             return Ok(best);
         }
         let problem = &question.problem;
-        if let Some(better) = waiting_for_ease(question, world, &best, &best.course) {
+        let known = (&best.course, best.route.goal);
+        if let Some(better) = waiting_for_ease(question, world, &best, known) {
             best = better;
         }
         let hold_t_per_h = world.table.hold_t_per_h;
@@ -152,11 +153,10 @@ impl GridSearch {
             let later = RouteProblem { depart_hour, ..*problem };
             let Ok(later) = Question::new(world, &later, self.headings) else { continue };
             let Some((field, meeting)) = later.meet(world, None, control)? else { continue };
-            let found = later
-                .route(world, &field, meeting, self.smoothing)
-                .filter(|found| found.route.goal == best.route.goal);
-            if let Some(found) = found
-                && let Some(better) = waiting_for_ease(question, world, &best, &found.course)
+            if let Some(Found { course, route, .. }) =
+                later.route(world, &field, meeting, self.smoothing)
+                && let Some(better) =
+                    waiting_for_ease(question, world, &best, (&course, route.goal))
             {
                 best = better;
             }

@@ -84,7 +84,7 @@ pub(crate) fn waiting_for_ease(
     question: &Question<'_>,
     world: &World<'_>,
     known: &Found,
-    course: &Course,
+    (course, goal): (&Course, usize),
 ) -> Option<Found> {
     let course = divided(world, course)?;
     // Where only fuel counts, what burns as much as the known way is no better.
@@ -100,7 +100,19 @@ pub(crate) fn waiting_for_ease(
         limit_t: limit_t.unwrap_or(f64::INFINITY),
         step_t: known_t * EPSILON / course.lines.len() as f64,
     };
-    along.best(known.route.goal).filter(|found| found.cost < known.cost * (1.0 - 1e-6))
+    along.best(goal).filter(|found| found.cost < known.cost * (1.0 - 1e-6))
+}
+
+/// The end of a way along a course.
+struct End {
+    /// The labels that lead to it.
+    chain: Vec<Label>,
+    course: Course,
+    /// Which of the places or berths it is, and when it is met.
+    goal: usize,
+    meet_hour: f64,
+    /// What the way on from there costs.
+    onward: f64,
 }
 
 /// What is sailed, and in what.
@@ -119,15 +131,16 @@ impl Along<'_, '_> {
     /// The best way along the course.
     fn best(&self, goal: usize) -> Option<Found> {
         let rows = self.labels()?;
-        let (chain, course, meet_hour) = self.best_end(&rows)?;
+        let End { chain, course, goal, meet_hour, onward } = self.best_end(&rows, goal)?;
         let stops: Vec<Stop> = chain.iter().map(|label| label.stop).collect();
         let world_of = |line: usize| {
             let label = chain.get(line + 1);
             label.and_then(|label| self.worlds.get(label.world)).unwrap_or(self.world)
         };
         let mut points = trail(&course.stops, &course.lines, &stops, world_of)?;
-        lie_in_wait(self.world, &mut points, meet_hour);
-        self.question.found(self.world, points, course, goal)
+        lie_in_wait(self.world, &mut points, Some(meet_hour));
+        let found = self.question.found(self.world, points, course, goal)?;
+        Some(Found { cost: found.cost + onward, ..found })
     }
 
     /// What an end costs.
@@ -257,9 +270,8 @@ impl Along<'_, '_> {
         kept
     }
 
-    /// The labels that lead to the earliest end, the course that they follow, and when it meets a goal
-    /// that moves.
-    fn best_end(&self, rows: &[Vec<Label>]) -> Option<(Vec<Label>, Course, Option<f64>)> {
+    /// The end that costs least.
+    fn best_end(&self, rows: &[Vec<Label>], goal: usize) -> Option<End> {
         let back = |last: Label, from_row: usize| -> Option<Vec<Label>> {
             let mut chain = vec![last];
             for row in rows.get(..from_row)?.iter().rev() {
@@ -270,9 +282,20 @@ impl Along<'_, '_> {
         };
         let row = rows.last()?;
         let Goal::Track(track) = self.question.problem.goal else {
-            let cost = |label: &Label| self.cost(label.stop.hour, label.stop.fuel_t);
-            let first = row.iter().min_by(|a, b| cost(a).total_cmp(&cost(b)))?;
-            return Some((back(*first, rows.len() - 1)?, self.course.clone(), None));
+            let hold_t_per_h = self.world.table.hold_t_per_h;
+            let ends = row.iter().flat_map(|label| {
+                let stop = label.stop;
+                let stays = self.question.meetings(self.world, stop.state(), stop.hour);
+                let there = stays.filter(|(_, stay)| self.question.same_place(stay.goal, goal));
+                there.map(move |(hour, stay)| {
+                    let fuel_t = stop.fuel_t + hold_t_per_h * (hour - stop.hour);
+                    let onward = f64::from(stay.onward);
+                    (self.cost(hour, fuel_t) + onward, label, stay.goal, hour, onward)
+                })
+            });
+            let (_, label, goal, meet_hour, onward) = ends.min_by(|a, b| a.0.total_cmp(&b.0))?;
+            let chain = back(*label, rows.len() - 1)?;
+            return Some(End { chain, course: self.course.clone(), goal, meet_hour, onward });
         };
         let last = self.course.lines.len().checked_sub(1)?;
         let rest = Course {
@@ -303,7 +326,7 @@ impl Along<'_, '_> {
         let mut course = self.course.clone();
         course.stops.splice(last.., rest.stops);
         course.lines.splice(last.., rest.lines);
-        Some((back(label, rows.len())?, course, Some(hour)))
+        Some(End { chain: back(label, rows.len())?, course, goal, meet_hour: hour, onward: 0.0 })
     }
 }
 

@@ -161,8 +161,14 @@ impl<'p> Question<'p> {
         Entry::port(self.problem.depart_hour)
     }
 
-    /// Whether a course to the goal may be sailed otherwise than it was found: what is sailed faster or
-    /// later may come to a berth before it is open, or after.
+    /// Whether two of the places or berths are in one place.
+    pub(crate) fn same_place(&self, one: usize, other: usize) -> bool {
+        let place = |goal| self.goal_place(goal, self.problem.depart_hour);
+        one == other || place(one) == place(other)
+    }
+
+    /// Whether a course to the goal may be sailed at another pace than it was found: what is sailed faster or
+    /// slower may come to a berth before it is open, or after.
     pub(crate) fn may_change_pace(&self) -> bool {
         !matches!(self.problem.goal, Goal::Berths(_))
     }
