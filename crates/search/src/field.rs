@@ -175,3 +175,61 @@ pub(crate) fn search(
     };
     go(world, quest, control, settled)
 }
+
+#[cfg(test)]
+mod tests {
+    use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic};
+    use dipward_plugin::PaceTable;
+    use geo::Coord;
+    use proptest::prelude::*;
+
+    use super::*;
+
+    const SIDE: u32 = 20;
+
+    proptest! {
+        /// A bound ends the search no sooner than it may: whatever costs less than it is final, though a
+        /// whole bucket before it held only labels that had been lowered since.
+        #[test]
+        fn what_costs_less_than_the_bound_is_final(
+            pace in prop::collection::vec(0.1_f32..2.0, (SIDE * SIDE) as usize),
+            watched in 0..SIDE * SIDE,
+            beyond in 1.0_f32..1.5,
+        ) {
+            let polar =
+                PolarStereographic::variant_b(Hemisphere::South, -71.0, 0.0, Ellipsoid::WGS84);
+            let origin = Coord { x: 0.0, y: 2_082_000.0 };
+            let grid = Grid::new(polar.unwrap(), origin, 1000.0, SIDE, SIDE).unwrap();
+            let table = PaceTable {
+                grid,
+                hours: vec![0.0],
+                settings: 1,
+                sectors: 1,
+                burn_t_per_h: vec![1.0; pace.len()],
+                pace_h_per_km: pace,
+                hold_t_per_h: 0.1,
+            };
+            let control = Control::default();
+            let world = World::new(&table, 0.0, &control).unwrap();
+            let cell = world.padding.padded(watched);
+            let mut bits = vec![0_u64; world.padding.len().div_ceil(64)];
+            bits[cell / 64] |= 1 << (cell % 64);
+            let quest = Quest {
+                headings: Headings::Eight,
+                start: 0,
+                others: &[],
+                depart_hour: 0.0,
+                latest_hour: f64::INFINITY,
+                penalty: None,
+                watched: Some(&bits),
+                traced: false,
+            };
+            let all = search(&world, &quest, &control, |_, _, _| Next::Continue).unwrap();
+            let bound = all.cost[cell] * beyond;
+            let bounded = search(&world, &quest, &control, |_, _, _| Next::Bound(bound.to_bits()));
+            for (all, bounded) in all.cost.iter().zip(bounded.unwrap().cost.iter()) {
+                prop_assert!(bounded == all || *all > bound);
+            }
+        }
+    }
+}
