@@ -3,7 +3,7 @@
 mod tables;
 
 use dipward_geodesy::distance_km;
-use dipward_plugin::{Berth, Control, Goal, PaceTable, RouteProblem, RouteSet, Search};
+use dipward_plugin::{Berth, Control, Goal, PaceTable, RouteProblem, Search};
 use dipward_search::{GridSearch, World, evaluate, steepest_fall};
 use tables::{at, grid, problem, table};
 
@@ -141,10 +141,6 @@ fn a_route_is_retraced_at_its_own_settings() {
     assert_eq!(world.retrace(points, 1.0), None);
 }
 
-fn solve(asked: &RouteProblem<'_>) -> RouteSet {
-    GridSearch::default().routes(asked, &Control::default()).unwrap()
-}
-
 /// Ice eases at hour 20 over the second half of 50 km. To be early is to sail on through it; to burn
 /// little is to lie still until then: 2.5 h each at 1 t/h in the open and in the eased ice, and 17.5 h at
 /// a tenth of it between them, where the heavy ice alone would take 7.5 t.
@@ -163,6 +159,9 @@ fn thrift_waits_for_ice_to_ease() {
     let goal = [at(&grid, 55.5, 20.0)];
     let early = problem(&table, at(&grid, 5.5, 20.0), Goal::Places(&goal));
     let thrifty = RouteProblem { fuel_weight_h_per_t: f64::INFINITY, ..early };
+    let solve = |asked: &RouteProblem<'_>| {
+        GridSearch::default().routes(asked, &Control::default()).unwrap()
+    };
     let (early, thrifty) = (solve(&early), solve(&thrifty));
     let width = distance_km(at(&grid, 5.5, 20.0), goal[0]) / 50.0;
     assert!((early.routes[0].arrive_hour() - 10.0 * width).abs() < 0.02);
