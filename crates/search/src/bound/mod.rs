@@ -4,7 +4,8 @@
 //! least price of a length there. Then no route from a to b, however it bends, costs less than
 //! phi(b) - phi(a): along it, phi grows by no more than the price of the way. Where the price changes
 //! with time, the price at a place need only hold for the hours at which a route in question can be
-//! there (`window.rs`), and of hours only for when phi itself is there (`own_hours.rs`).
+//! there (`window.rs`): of hours, for when phi itself is there (`own_hours.rs`), and of tonnes, where that is
+//! loose, for one stage of the voyage after another (`stages.rs`).
 //!
 //! ```text
 //!    c-----d     The triangles halve each cell along the diagonal that suits phi better; phi lives
@@ -23,7 +24,8 @@
 //! back, than the chord from where it first enters to where it last leaves would cost: a cell is convex.
 //!
 //! Cells where no route in question comes are left out (`mesh.rs`), so that none of them counts as steep,
-//! and for a bound the others are halved: a front that is curved is followed twice as closely.
+//! and for a bound the others are halved, and once more where that leaves it loose: a front that is curved is
+//! followed the more closely.
 
 mod march;
 mod mesh;
@@ -92,10 +94,10 @@ pub(crate) struct Steepness {
 }
 
 impl Steepness {
-    /// Nowhere too steep.
+    /// Nowhere above any limit.
     const NOTHING: Self = Self { worst: f64::INFINITY, excess: [0.0; LIMITS.len()] };
-    /// Nothing is known.
-    const NONE: Self = Self { worst: f64::INFINITY, excess: [f64::INFINITY; LIMITS.len()] };
+    /// Before anything is measured.
+    const UNKNOWN: Self = Self { worst: f64::INFINITY, excess: [f64::INFINITY; LIMITS.len()] };
 
     /// What a rise of phi is worth as a bound.
     fn bound(&self, rise: f64) -> f64 {
@@ -172,7 +174,7 @@ impl<'w, 't> Potential<'w, 't> {
         control: &Control,
         price_anew: impl Fn(&mut March),
     ) -> Result<Self, Error> {
-        let mut best = (Steepness::NONE, Vec::new());
+        let mut best = (Steepness::UNKNOWN, Vec::new());
         for _ in 0..most {
             march.run(source, control)?;
             march.lower();
