@@ -29,13 +29,15 @@ fn read(name: &str, change: impl Fn(String) -> String) -> Scenario {
         .unwrap_or_else(|faults| panic!("{name}: {faults}"))
 }
 
-/// Larger cells, fewer members and one alternative: the same voyage in seconds.
+/// Larger cells, fewer members and departures and one alternative: the same voyage in seconds.
 fn coarse(text: String) -> String {
     text.replace("cell_km: 5", "cell_km: 20")
         .replace("cell_km: 15", "cell_km: 20")
         .replace("members: 500", "members: 60")
         .replace("members: 300", "members: 60")
         .replace("routes: 3", "routes: 2")
+        .replace("every_h: 192", "every_h: 384")
+        .replace("every_h: 168", "every_h: 336")
 }
 
 const NAMES: [&str; 3] =
