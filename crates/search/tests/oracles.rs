@@ -122,18 +122,16 @@ impl<'t> Plain<'t> {
         inside.then_some((row * self.columns + column) as usize)
     }
 
-    /// Sails a step in small lengths; gives the hours at which each crossed cell is entered, then the
-    /// arrival. Nothing when it meets what is closed.
-    fn sail(&self, cells: &[(usize, f64)], depart: f64) -> (Vec<f64>, Option<f64>) {
+    /// Sails a step in small lengths; gives the arrival, or the cell that is closed and the hour at which
+    /// it is met.
+    fn sail(&self, cells: &[(usize, f64)], depart: f64) -> Result<f64, (usize, f64)> {
         let mut hour = depart;
-        let mut entered = Vec::new();
         for &(cell, length) in cells {
-            entered.push(hour);
             let mut left = length;
             loop {
                 let (pace, slope, end) = self.pace(cell, hour);
                 if pace.is_infinite() {
-                    return (entered, None);
+                    return Err((cell, hour));
                 }
                 // dt/dx = pace + slope (t - hour).
                 let spent =
@@ -151,7 +149,7 @@ impl<'t> Plain<'t> {
                 hour = end;
             }
         }
-        (entered, Some(hour))
+        Ok(hour)
     }
 
     /// All arrivals of interest over a step: departing at once, and so that each crossed cell is
@@ -168,15 +166,17 @@ impl<'t> Plain<'t> {
                 // departure is found by bisection on a monotone function.
                 let before = &cells[..piece];
                 // A departure that is blocked on the way may be too early, for what opens, or too
-                // late, for what closes: both are tried.
+                // late, for what closes: both are tried, unless it does not open again in time.
                 for blocked_is_early in [true, false] {
                     let (mut low, mut high) = (hour, frame);
                     for _ in 0..60 {
                         let middle = f64::midpoint(low, high);
-                        let early = self
-                            .sail(before, middle)
-                            .1
-                            .map_or(blocked_is_early, |there| there <= frame);
+                        let early = match self.sail(before, middle) {
+                            Ok(there) => there <= frame,
+                            Err((cell, hour)) => {
+                                blocked_is_early && self.opens(cell, hour) <= frame
+                            }
+                        };
                         if early {
                             low = middle;
                         } else {
@@ -190,8 +190,19 @@ impl<'t> Plain<'t> {
         departures
             .into_iter()
             .filter(|&depart| depart < until)
-            .filter_map(|depart| self.sail(cells, depart).1)
+            .filter_map(|depart| self.sail(cells, depart).ok())
             .collect()
+    }
+
+    /// When a cell opens that is closed at an hour.
+    fn opens(&self, cell: usize, hour: f64) -> f64 {
+        self.table
+            .hours
+            .iter()
+            .copied()
+            .filter(|&frame| frame > hour)
+            .find(|&frame| self.open_throughout(cell, frame, frame))
+            .unwrap_or(f64::INFINITY)
     }
 
     /// When a cell closes that is open at an hour.
