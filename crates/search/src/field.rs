@@ -178,12 +178,10 @@ pub(crate) fn search(
 
 #[cfg(test)]
 mod tests {
-    use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic};
-    use dipward_plugin::PaceTable;
-    use geo::Coord;
     use proptest::prelude::*;
 
     use super::*;
+    use crate::tables::{grid, table};
 
     const SIDE: u32 = 20;
 
@@ -196,19 +194,9 @@ mod tests {
             watched in 0..SIDE * SIDE,
             beyond in 1.0_f32..1.5,
         ) {
-            let polar =
-                PolarStereographic::variant_b(Hemisphere::South, -71.0, 0.0, Ellipsoid::WGS84);
-            let origin = Coord { x: 0.0, y: 2_082_000.0 };
-            let grid = Grid::new(polar.unwrap(), origin, 1000.0, SIDE, SIDE).unwrap();
-            let table = PaceTable {
-                grid,
-                hours: vec![0.0],
-                settings: 1,
-                sectors: 1,
-                burn_t_per_h: vec![1.0; pace.len()],
-                pace_h_per_km: pace,
-                hold_t_per_h: 0.1,
-            };
+            let table = table(grid(SIDE, SIDE, 1000.0), &[0.0], |_, column, row| {
+                pace[(row * SIDE + column) as usize].into()
+            });
             let control = Control::default();
             let world = World::new(&table, 0.0, &control).unwrap();
             let cell = world.padding.padded(watched);

@@ -33,6 +33,11 @@ mod to_go;
 mod weight;
 mod world;
 
+/// Small worlds for tests, shared with those of `tests/`.
+#[cfg(test)]
+#[path = "../tests/tables/mod.rs"]
+mod tables;
+
 pub use alternatives::Distinct;
 pub use course::evaluate;
 pub use face::{Face, FaceEdge, Visited};

@@ -148,6 +148,11 @@ impl Along<'_, '_> {
         self.world.cost_of(hour - self.question.problem.depart_hour, fuel_t)
     }
 
+    /// What is burnt by lying still between two hours.
+    fn lying_t(&self, from_hour: f64, until_hour: f64) -> f64 {
+        (until_hour - from_hour) * self.world.table.hold_t_per_h
+    }
+
     /// The labels of all stops but, for a goal that moves, the last.
     fn labels(&self) -> Option<Vec<Vec<Label>>> {
         let course = self.course;
@@ -230,11 +235,10 @@ impl Along<'_, '_> {
             .map(|interval| interval.begin_hour)
             .filter(|&hour| hour > stop.hour && hour < latest_hour)
             .collect();
-        let hold_t_per_h = self.world.table.hold_t_per_h;
         // The first frame to come, the second, the fourth, the eighth: a wait can be made up of some.
         let powers = std::iter::successors(Some(1_usize), |number| number.checked_mul(2));
         let waits = powers.map_while(|number| frames.get(number - 1)).map(|&hour| {
-            let fuel_t = at_once.fuel_t + hold_t_per_h * (hour - at_once.hour);
+            let fuel_t = at_once.fuel_t + self.lying_t(at_once.hour, hour);
             Entry { hour, fuel_t, ..at_once }
         });
         std::iter::once(at_once).chain(waits).collect()
@@ -248,7 +252,6 @@ impl Along<'_, '_> {
     /// The labels of a stop that no other beats, thinned. Within one open span an earlier arrival can
     /// lie still until the later one comes, so that it beats one that burnt more by then.
     fn unbeaten(&self, mut row: Vec<Label>) -> Vec<Label> {
-        let hold_t_per_h = self.world.table.hold_t_per_h;
         row.sort_by(|a, b| {
             let by_state = a.stop.state().cmp(&b.stop.state());
             by_state
@@ -259,7 +262,7 @@ impl Along<'_, '_> {
         for label in row {
             let stop = label.stop;
             let beaten = kept.last().is_some_and(|last| {
-                let waited_t = (stop.hour - last.stop.hour) * hold_t_per_h;
+                let waited_t = self.lying_t(last.stop.hour, stop.hour);
                 last.stop.state() == stop.state()
                     && stop.fuel_t > last.stop.fuel_t + waited_t - self.step_t
             });
@@ -282,13 +285,12 @@ impl Along<'_, '_> {
         };
         let row = rows.last()?;
         let Goal::Track(track) = self.question.problem.goal else {
-            let hold_t_per_h = self.world.table.hold_t_per_h;
             let ends = row.iter().flat_map(|label| {
                 let stop = label.stop;
                 let stays = self.question.meetings(self.world, stop.state(), stop.hour);
                 let there = stays.filter(|(_, stay)| self.question.same_place(stay.goal, goal));
                 there.map(move |(hour, stay)| {
-                    let fuel_t = stop.fuel_t + hold_t_per_h * (hour - stop.hour);
+                    let fuel_t = stop.fuel_t + self.lying_t(stop.hour, hour);
                     let onward = f64::from(stay.onward);
                     (self.cost(hour, fuel_t) + onward, label, stay.goal, hour, onward)
                 })
@@ -314,7 +316,7 @@ impl Along<'_, '_> {
                 }
                 let arrivals = world.sail_chain(&rest.stops, &rest.lines, entry, hour)?;
                 let Some(stop) = world.best_end(&arrivals) else { continue };
-                let fuel_t = stop.fuel_t + (hour - stop.hour) * world.table.hold_t_per_h;
+                let fuel_t = stop.fuel_t + self.lying_t(stop.hour, hour);
                 let cost = self.cost(hour, fuel_t);
                 if fuel_t <= self.limit_t && best.as_ref().is_none_or(|best| cost < best.0) {
                     let label = Label { stop, before, world: number_of_world };

@@ -43,9 +43,9 @@ pub(crate) struct Bounds {
 /// anyway. Where a limit on fuel made the known one what it is, `limit` holds it and the weight of fuel
 /// that it is worth, and the hours are those of routes that keep it (the Lagrangian dual). The tonnes
 /// hold for all that end by the latest hour and burn no more than the known one.
-pub(crate) fn bounds<'t>(
-    world: &World<'t>,
-    floor: &Floor<'t>,
+pub(crate) fn bounds(
+    world: &World<'_>,
+    floor: &Floor<'_>,
     question: &Question<'_>,
     known: &Route,
     limit: Option<(f64, f64)>,
@@ -271,7 +271,7 @@ impl<'a, 't> Proof<'a, 't> {
     /// where: who is early has hurried, and who is late has lain still or will have to hurry, and either burns
     /// more.
     fn narrow_by_fuel(&self, window: &mut Window, most_h: f64) -> Result<(), Error> {
-        let Floor { hours, tonnes, beyond, least_t_per_h, .. } = self.floor;
+        let Floor { hours, tonnes, beyond, least_t_per_h } = self.floor;
         let known_t = self.known_t * SLACK;
         let cells = |prices: &Prices<'_>, source: &Source, window: &Window, cap: f64| {
             Ok::<_, Error>(self.potential(prices, source, window, (cap, ROUGH))?.of_cells())

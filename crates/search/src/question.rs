@@ -164,7 +164,7 @@ impl<'p> Question<'p> {
     /// Whether two of the places or berths are in one place.
     pub(crate) fn same_place(&self, one: usize, other: usize) -> bool {
         let place = |goal| self.goal_place(goal, self.problem.depart_hour);
-        one == other || place(one) == place(other)
+        place(one) == place(other)
     }
 
     /// Whether a course to the goal may be sailed at another pace than it was found: what is sailed faster or

@@ -303,10 +303,8 @@ impl March {
         }
         let mut steepness = Steepness { worst: worst.into(), excess };
         let wanted = 1.2 * (cap - steepness.bound(cap)) as f32;
-        if let Some(own) = &self.own {
-            steepness.keep_to(cap, own.slack.into());
-        }
         if let Some(own) = &mut self.own {
+            steepness.keep_to(cap, own.slack.into());
             own.slack = wanted.clamp(self.cap * Own::SLACK.start(), self.cap * Own::SLACK.end());
         }
         steepness

@@ -74,12 +74,6 @@ impl Mesh {
         Some(self.grid_cell(row * self.columns + column))
     }
 
-    /// The centre, in cell widths, of the cell of the grid that a cell is part of.
-    pub(super) fn grid_place(&self, cell: usize) -> Coord<f64> {
-        let cell = self.grid_cell(cell);
-        Coord { x: (cell % self.grid_columns) as f64, y: (cell / self.grid_columns) as f64 }
-    }
-
     /// A place in cell widths of the grid as one in cells of the mesh, from its first corner.
     pub(super) fn of_place(&self, place: Coord<f64>) -> Coord<f64> {
         let first = Coord { x: self.left as f64 - 0.5, y: self.low as f64 - 0.5 };

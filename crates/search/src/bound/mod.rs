@@ -144,8 +144,7 @@ impl<'w, 't> Potential<'w, 't> {
         (cap, marches): (f64, Marches),
         control: &Control,
     ) -> Result<Self, Error> {
-        let (mesh, of_grid) = prices_over(world, prices, window, marches.halvings);
-        let march = March::new(mesh, &of_grid, cap, 1.0);
+        let march = march_over(world, prices, window, (cap, marches));
         Self::best_of(world, march, source, (cap, marches.most), control, |_| {})
     }
 
@@ -158,8 +157,7 @@ impl<'w, 't> Potential<'w, 't> {
         (cap, marches): (f64, Marches),
         control: &Control,
     ) -> Result<Self, Error> {
-        let (mesh, of_grid) = prices_over(world, hours, window, marches.halvings);
-        let march = March::new(mesh, &of_grid, cap, 1.0);
+        let march = march_over(world, hours, window, (cap, marches));
         Self::best_of(world, march, source, (cap, marches.most), control, |march| {
             march.price_at_own_hours(world, hours, window);
         })
@@ -181,8 +179,8 @@ impl<'w, 't> Potential<'w, 't> {
             march.ease();
             price_anew(&mut march);
             let steepness = march.measure();
-            let (bound, known) = (steepness.bound(cap), best.0.bound(cap));
-            if best.1.is_empty() || bound > known {
+            let bound = steepness.bound(cap);
+            if best.1.is_empty() || bound > best.0.bound(cap) {
                 best = (steepness, march.phi.clone());
             }
             if bound >= cap * (1.0 - LOSS) {
@@ -204,14 +202,12 @@ impl<'w, 't> Potential<'w, 't> {
 
     /// As [`Potential::at_place`], less what it varies by within some cell widths.
     pub(crate) fn at_place_within(&self, place: Coord<f64>, step: f64) -> Option<f64> {
-        let slack = if step > 0.0 { self.slope_at(place) * step } else { 0.0 };
-        Some((self.at_place(place)? - slack).max(0.0))
+        Some((self.at_place(place)? - self.slope_at(place) * step).max(0.0))
     }
 
     /// phi at a place less what it varies by within some cell widths.
     fn raw_within(&self, place: Coord<f64>, step: f64) -> Option<f64> {
-        let slack = if step > 0.0 { self.slope_at(place) * step } else { 0.0 };
-        Some((self.raw(place)? - self.start - slack).max(0.0))
+        Some((self.raw(place)? - self.start - self.slope_at(place) * step).max(0.0))
     }
 
     /// What every route to a place of a cell costs at least, for each cell of the grid; infinite where no
@@ -234,7 +230,7 @@ impl<'w, 't> Potential<'w, 't> {
     }
 
     /// The most that phi changes per cell width in the cell of a place.
-    pub(crate) fn slope_at(&self, place: Coord<f64>) -> f64 {
+    fn slope_at(&self, place: Coord<f64>) -> f64 {
         self.mesh.cell_at(self.mesh.of_place(place)).map_or(0.0, |(column, row)| {
             let square = corners(&self.phi, self.mesh.columns, column, row);
             let most = f64::from(most_of(square) - least_of(square));
@@ -270,26 +266,28 @@ impl<'w, 't> Potential<'w, 't> {
     }
 }
 
-/// The least price of each cell of the grid while a route can be there, infinite where none comes, and a mesh
-/// about the others.
-fn prices_over(
+/// A march over the cells where a route in question comes.
+fn march_over(
     world: &World<'_>,
     prices: &Prices<'_>,
     window: &Window,
-    halvings: u32,
-) -> (Mesh, Vec<f32>) {
+    (cap, marches): (f64, Marches),
+) -> March {
     let of_grid = prices_of_grid(world, prices, window);
-    let mesh = Mesh::about(world.padding, halvings, |cell| of_grid[cell] < f32::INFINITY);
-    (mesh, of_grid)
+    let mesh = mesh_over(world, &of_grid, marches.halvings);
+    March::new(mesh, &of_grid, cap, 1.0)
 }
 
+/// A mesh about the cells of the grid that have a price.
+fn mesh_over(world: &World<'_>, of_grid: &[f32], halvings: u32) -> Mesh {
+    Mesh::about(world.padding, halvings, |cell| of_grid[cell] < f32::INFINITY)
+}
+
+/// The least price of each cell of the grid while a route can be there, infinite where none comes.
 fn prices_of_grid(world: &World<'_>, prices: &Prices<'_>, window: &Window) -> Vec<f32> {
-    let columns = world.padding.columns;
-    let price_of = |cell: usize| {
-        let place = Coord { x: (cell % columns) as f64, y: (cell / columns) as f64 };
-        window
-            .hours_in(cell, place)
-            .map_or(f32::INFINITY, |hours| prices.least(&world.intervals, cell, hours))
-    };
-    (0..columns * world.padding.rows).into_par_iter().map(price_of).collect()
+    let least = |cell, hours| prices.least(&world.intervals, cell, hours);
+    (0..world.table.grid.len())
+        .into_par_iter()
+        .map(|cell| window.hours_in(cell).map_or(f32::INFINITY, |hours| least(cell, hours)))
+        .collect()
 }

@@ -12,7 +12,6 @@
 
 use std::ops::RangeInclusive;
 
-use geo::Coord;
 use rayon::prelude::*;
 
 use super::{
@@ -59,9 +58,7 @@ pub(super) fn own_prices(
     let earlier_h = f64::from(slack + offset) * 1.01 + 1e-3;
     let spans = (0..mesh.len()).into_par_iter().map(|number| {
         let cell = mesh.grid_cell(number);
-        let columns = world.padding.columns;
-        let place = Coord { x: (cell % columns) as f64, y: (cell / columns) as f64 };
-        let Some((first_hour, last_hour)) = window.hours_in(cell, place) else {
+        let Some((first_hour, last_hour)) = window.hours_in(cell) else {
             return ((f32::INFINITY, f32::INFINITY), (f32::INFINITY, 0.0));
         };
         let square = corners(phi, mesh.columns, number % mesh.columns, number / mesh.columns);

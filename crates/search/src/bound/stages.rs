@@ -25,8 +25,8 @@ use dipward_plugin::{Control, Error};
 use geo::Coord;
 
 use super::{
-    March, Mesh, Potential, Source, Steepness, Window, prices_of_grid, prices_over,
-    triangles::corners,
+    March, Mesh, Potential, Source, Steepness, Window, mesh_over, prices_of_grid,
+    triangles::corners_of,
 };
 use crate::{
     floor::Floor,
@@ -87,7 +87,8 @@ impl<'w, 't> Stages<'_, 'w, 't> {
         ends: impl Fn(&Stage<'w, 't>) -> f64,
     ) -> Result<f64, Error> {
         let Self { world, floor, window, start, .. } = *self;
-        let (mesh, _) = prices_over(world, &floor.tonnes, window, self.halvings);
+        let of_grid = prices_of_grid(world, &floor.tonnes, window);
+        let mesh = mesh_over(world, &of_grid, self.halvings);
         let mut source = Source::Place(start);
         let mut steepness = Steepness::NOTHING;
         let mut least = f64::INFINITY;
@@ -119,10 +120,10 @@ impl<'w, 't> Stages<'_, 'w, 't> {
 
             let at_end = window.during(until_hour, until_hour);
             let start_cell = mesh.grid_cell_at(start);
-            source = Source::Corners(stage.end(mesh, |cell, place| {
+            source = Source::Corners(stage.end(mesh, |cell| {
                 // What is closed holds nobody, but for the port.
                 let open = tonnes[cell] < f32::INFINITY || Some(cell) == start_cell;
-                open && at_end.hours_in(cell, place).is_some()
+                open && at_end.hours_in(cell).is_some()
             }));
         }
         Ok(least)
@@ -159,7 +160,7 @@ impl Stage<'_, '_> {
     }
 
     /// phi at the corners when the stage ends; infinite where no cell about a corner can hold a route then.
-    fn end(&self, mesh: Mesh, holds: impl Fn(usize, Coord<f64>) -> bool) -> Vec<f32> {
+    fn end(&self, mesh: Mesh, holds: impl Fn(usize) -> bool) -> Vec<f32> {
         let length_h = self.until_hour - self.from_hour;
         let at_end = |rate: &Rate<'_, '_>, corner: usize| {
             f64::from(rate.phi.phi[corner]) - rate.phi.start + rate.t_per_h * length_h
@@ -172,19 +173,18 @@ impl Stage<'_, '_> {
             .collect();
         let mut end = vec![f32::INFINITY; greatest.len()];
         for number in 0..mesh.len() {
-            if !holds(mesh.grid_cell(number), mesh.grid_place(number)) {
+            if !holds(mesh.grid_cell(number)) {
                 continue;
             }
             let (column, row) = (number % mesh.columns, number / mesh.columns);
-            let low = row * mesh.stride() + column;
-            let about = [low, low + 1, low + mesh.stride(), low + mesh.stride() + 1];
+            let about = corners_of(mesh.columns, column, row);
             // What the greatest, linear between the corners, is more than one that is linear as well.
             let most_over = |linear: &dyn Fn(usize) -> f64| {
                 about.iter().map(|&at| f64::from(greatest[at]) - linear(at)).fold(0.0, f64::max)
             };
             let kink = self.rates.iter().map(|rate| {
                 // The two ways to halve a cell differ by as much.
-                let [a, b, c, d] = corners(&rate.phi.phi, mesh.columns, column, row);
+                let [a, b, c, d] = about.map(|at| rate.phi.phi[at]);
                 most_over(&|at| at_end(rate, at)) + 0.5 * f64::from((a + d - b - c).abs())
             });
             let kink = kink.fold(most_over(&|_| 0.0), f64::min) as f32;

@@ -1,46 +1,22 @@
-use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic};
 use dipward_plugin::{Goal, PaceTable};
 
 use super::*;
-use crate::floor::Floor;
-
-fn table(columns: u32, rows: u32, pace: impl Fn(f64, f64) -> f32) -> PaceTable {
-    let polar =
-        PolarStereographic::variant_b(Hemisphere::South, -71.0, 0.0, Ellipsoid::WGS84).unwrap();
-    let origin = Coord { x: 0.0, y: 2_082_000.0 };
-    let grid = Grid::new(polar, origin, 1000.0, columns, rows).unwrap();
-    let mut values = Vec::new();
-    for row in 0..rows {
-        for column in 0..columns {
-            values.push(pace(f64::from(column), f64::from(row)));
-        }
-    }
-    PaceTable {
-        grid,
-        hours: vec![0.0],
-        settings: 1,
-        sectors: 1,
-        burn_t_per_h: vec![1.0; values.len()],
-        pace_h_per_km: values,
-        hold_t_per_h: 0.1,
-    }
-}
+use crate::{
+    floor::Floor,
+    tables::{grid, table},
+};
 
 /// Bound and truth over a world of one price, round a disc, and across two prices, for which
 /// geometry and Snell's law give the truth.
 #[test]
 fn bounds_are_below_the_truth_and_near_it() {
     let width = |table: &PaceTable| table.grid.scale_table()[100 * 200 + 100];
-    let uniform = table(200, 200, |_, _| 1.0);
-    let disc =
-        table(
-            200,
-            200,
-            |x, y| {
-                if (x - 100.0).hypot(y - 100.0) < 40.0 { f32::INFINITY } else { 1.0 }
-            },
-        );
-    let halves = table(200, 200, |_, y| if y > 100.0 { 1.0 } else { 2.0 });
+    let wide = |pace: &dyn Fn(f64, f64) -> f64| {
+        table(grid(200, 200, 1000.0), &[0.0], |_, x, y| pace(x.into(), y.into()))
+    };
+    let uniform = wide(&|_, _| 1.0);
+    let disc = wide(&|x, y| if (x - 100.0).hypot(y - 100.0) < 40.0 { f64::INFINITY } else { 1.0 });
+    let halves = wide(&|_, y| if y > 100.0 { 1.0 } else { 2.0 });
     let far = Coord { x: 180.0, y: 100.0 };
     let corner = Coord { x: 170.0, y: 20.0 };
     let straight = 150.0_f64.hypot(80.0);

@@ -2,9 +2,14 @@
 
 /// phi at the corners a b c d of a cell.
 pub(super) fn corners(phi: &[f32], columns: usize, column: usize, row: usize) -> [f32; 4] {
+    corners_of(columns, column, row).map(|corner| phi[corner])
+}
+
+/// The corners a b c d of a cell.
+pub(super) fn corners_of(columns: usize, column: usize, row: usize) -> [usize; 4] {
     let low = row * (columns + 1) + column;
     let high = low + columns + 1;
-    [phi[low], phi[low + 1], phi[high], phi[high + 1]]
+    [low, low + 1, high, high + 1]
 }
 
 /// The least of phi in a cell.

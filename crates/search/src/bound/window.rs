@@ -13,6 +13,8 @@ const HALF_DIAGONAL: f64 = 0.708;
 /// must be at each: nothing is faster than the least pace of all.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Window {
+    /// Columns of the grid.
+    columns: usize,
     depart_hour: f64,
     /// When they end at the latest.
     latest_hour: f64,
@@ -63,6 +65,7 @@ impl Window {
         };
         let least_h = f64::from(floor.hours.least_of_all());
         Self {
+            columns: world.padding.columns,
             depart_hour,
             latest_hour,
             during: (f64::NEG_INFINITY, f64::INFINITY),
@@ -105,9 +108,10 @@ impl Window {
         }));
     }
 
-    /// The first and the last hour at which a route can be in a cell of the grid, whose centre is at a
-    /// place, if ever.
-    pub(crate) fn hours_in(&self, cell: usize, place: Coord<f64>) -> Option<(f64, f64)> {
+    /// The first and the last hour at which a route can be in a cell of the grid, if ever.
+    pub(crate) fn hours_in(&self, cell: usize) -> Option<(f64, f64)> {
+        let (column, row) = (cell % self.columns, cell / self.columns);
+        let place = Coord { x: column as f64, y: row as f64 };
         let on_h = self.hours_for(length(place - self.goal) - self.radius);
         let not_before = self.not_before.get(cell).copied().unwrap_or(0.0);
         let not_after = self.not_after.get(cell).copied().unwrap_or(f64::INFINITY);

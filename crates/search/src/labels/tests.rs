@@ -2,20 +2,16 @@
 //! cell twice, at every setting of every move, with and without a wait until the next mark at every
 //! stop. Only the sailing of a move is shared with the search; `tests/oracles.rs` has that.
 
-use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, Position};
+use dipward_geodesy::Position;
 use dipward_plugin::{Goal, PaceTable, RouteProblem};
-use geo::Coord;
 use proptest::{prelude::*, strategy::ValueTree, test_runner::TestRunner};
 
 use super::*;
-use crate::stencil::Headings;
+use crate::{stencil::Headings, tables::grid};
 
 /// A world of three by three cells of 10 km, two settings, the second slower and thriftier.
 fn table(hours: Vec<f64>, pace: &[f32], burn: &[f32], slower: f32, hold_t_per_h: f64) -> PaceTable {
-    let polar =
-        PolarStereographic::variant_b(Hemisphere::South, -71.0, 0.0, Ellipsoid::WGS84).unwrap();
-    let origin = Coord { x: 0.0, y: 2_082_000.0 };
-    let grid = Grid::new(polar, origin, 10_000.0, 3, 3).unwrap();
+    let grid = grid(3, 3, 10_000.0);
     let both = |values: &[f32], factor: f32| {
         let second = values.iter().map(|value| value * factor);
         values.iter().copied().chain(second).collect::<Vec<f32>>()
