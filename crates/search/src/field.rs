@@ -4,7 +4,8 @@ use dipward_geodesy::{Cell, Position};
 use dipward_plugin::{Control, Error};
 
 use crate::{
-    kernel::{Plain, Sectored},
+    kernel::{LARGE, MIDDLE, Plain, Sectored},
+    rows::Rows,
     run::Run,
     sheet::Sheet,
     stencil::Headings,
@@ -155,9 +156,9 @@ pub(crate) fn search(
     settled: impl FnMut(u32, f32, f32) -> Next,
 ) -> Result<Field, Error> {
     let weighted = !world.weight.is_time() || quest.penalty.is_some();
-    let layered = world.intervals.iter().any(|interval| interval.per_length > 0.0);
+    let layered = world.intervals.len() > 1;
     macro_rules! dispatch {
-        ($moves:literal, $cells:literal) => {
+        ($moves:literal, $cells:ident) => {
             match (world.table.sectors > 1, layered, weighted) {
                 (true, _, false) => Run::<Sectored<$moves, false>, _>::go,
                 (true, _, true) => Run::<Sectored<$moves, true>, _>::go,
@@ -169,9 +170,16 @@ pub(crate) fn search(
         };
     }
     let go = match quest.headings {
-        Headings::Eight => dispatch!(8, 9),
-        Headings::Sixteen => dispatch!(16, 25),
-        Headings::ThirtyTwo => dispatch!(32, 49),
+        Headings::Eight => match (world.table.sectors > 1, layered, weighted) {
+            (true, _, false) => Run::<Sectored<8, false>, _>::go,
+            (true, _, true) => Run::<Sectored<8, true>, _>::go,
+            (false, false, false) => Run::<Rows<false, false>, _>::go,
+            (false, false, true) => Run::<Rows<false, true>, _>::go,
+            (false, true, false) => Run::<Rows<true, false>, _>::go,
+            (false, true, true) => Run::<Rows<true, true>, _>::go,
+        },
+        Headings::Sixteen => dispatch!(16, MIDDLE),
+        Headings::ThirtyTwo => dispatch!(32, LARGE),
     };
     go(world, quest, control, settled)
 }

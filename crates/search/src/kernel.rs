@@ -5,6 +5,10 @@
 //! that the compiler can do the members of a class side by side. A closed cell is infinite and makes
 //! every move through it infinite; a closed corner makes it NaN. Neither is ever below another cost.
 
+use std::ops::{Add, Mul};
+
+use wide::f32x4;
+
 use crate::{
     heading::Heading,
     stage::{Label, Stage},
@@ -64,6 +68,24 @@ impl Edges {
         }
     }
 
+    /// Costs and hours of the moves, four to a vector; no hours where they are the costs.
+    #[inline(always)]
+    fn fours<const FOURS: usize>(
+        &self,
+        penalty: Option<f32>,
+    ) -> ([f32x4; FOURS], Option<[f32x4; FOURS]>) {
+        let mut hours = [f32x4::ZERO; FOURS];
+        let mut costs = [f32x4::ZERO; FOURS];
+        for four in 0..FOURS {
+            hours[four] = load(&self.hours, 4 * four);
+            costs[four] = match penalty {
+                Some(penalty) => load(&self.costs, 4 * four) * f32x4::splat(penalty),
+                None => hours[four],
+            };
+        }
+        (costs, penalty.is_some().then_some(hours))
+    }
+
     /// Whether a move that can be made takes as long as some hours, or longer.
     #[inline(always)]
     pub(crate) fn any_as_long_as(&self, moves: usize, hours: f32) -> bool {
@@ -82,28 +104,55 @@ pub(crate) trait Kernel {
     const LAYERED: bool;
     /// Whether the cost differs from the hours.
     const WEIGHTED: bool;
+    /// Columns and rows from a cell to the end that a stage knows by a number.
+    #[inline(always)]
+    fn offset(number: usize) -> (i32, i32) {
+        let step = &MOVES[number % MOVES.len()];
+        (step.dcolumn, step.drow)
+    }
     /// Fills the edges from the cell at a padded index.
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges);
-    /// Stages the labels that the edges give from a settled one, next to the known costs about it and
-    /// their stride. There is a penalty where the cost differs from the hours.
+    /// Stages what the moves from a settled label give that is less than the costs that are known.
+    ///
+    /// # Arguments
+    ///
+    /// * `from`: the label, and the hours that are left of the interval.
+    /// * `penalty`: there is one where the cost differs from the hours.
+    ///
+    /// # Returns
+    ///
+    /// False, with nothing staged and the edges filled, where the moves must be looked at one by one: one of
+    /// them may be under way beyond the interval.
     #[inline(always)]
     fn stage(
-        edges: &Edges,
-        from: Label,
+        world: &World<'_>,
+        at: &Instant<'_>,
+        (from, left): (Label, f32),
         penalty: Option<f32>,
-        (known, stride): (&[f32], usize),
+        known: &[f32],
+        edges: &mut Edges,
         stage: &mut Stage,
-    ) {
-        let index = from.cell as usize;
-        match Self::MOVES {
-            8 => stage.put(from, edges, penalty, ends::<8, 9>(known, index, stride)),
-            16 => stage.put(from, edges, penalty, ends::<16, 25>(known, index, stride)),
-            _ => stage.put(from, edges, penalty, ends::<32, 49>(known, index, stride)),
+    ) -> bool {
+        let (index, stride) = (from.cell as usize, world.padding.stride);
+        Self::edges(world, at, index, edges);
+        if edges.any_as_long_as(Self::MOVES, left) {
+            return false;
         }
+        match Self::MOVES {
+            8 => stage.put(from, edges.fours(penalty), ends::<2, SMALL>(known, index, stride)),
+            16 => stage.put(from, edges.fours(penalty), ends::<4, MIDDLE>(known, index, stride)),
+            _ => stage.put(from, edges.fours(penalty), ends::<8, LARGE>(known, index, stride)),
+        }
+        true
     }
 }
 
-/// Pace that does not depend on heading. `CELLS` is the size of the square that the moves touch.
+/// Sizes of the windows about a cell, for 8, 16 and 32 moves: squares whose rows are filled up to fours.
+pub(crate) const SMALL: usize = 3 * 4;
+pub(crate) const MIDDLE: usize = 5 * 8;
+pub(crate) const LARGE: usize = SIDE * 8;
+
+/// Pace that does not depend on heading, with the size of the window that the moves touch.
 pub(crate) struct Plain<
     const MOVES: usize,
     const CELLS: usize,
@@ -114,89 +163,105 @@ pub(crate) struct Plain<
 /// Pace that depends on heading.
 pub(crate) struct Sectored<const MOVES: usize, const WEIGHTED: bool>;
 
-/// The square of cells about the settled one, at an instant.
+/// The square of cells about the settled one, at an instant: its rows filled up to whole vectors with the
+/// cells that follow, which no move touches.
 struct Window<const CELLS: usize> {
     pace: [f32; CELLS],
+    /// Change of the pace an hour.
     slope: [f32; CELLS],
+    /// Cost of an hour.
     rate: [f32; CELLS],
 }
 
-/// Side of a square.
+/// Side of a square, by the size of its window.
 const fn side(cells: usize) -> usize {
     match cells {
-        9 => 3,
-        25 => 5,
+        SMALL => 3,
+        MIDDLE => 5,
         _ => SIDE,
     }
 }
 
-/// A place of the largest square in a smaller one.
-#[inline(always)]
+/// A place of the largest square in a window.
 const fn within<const CELLS: usize>(place: u8) -> usize {
-    let reach = (side(CELLS) / 2) as i32;
+    let side = side(CELLS);
+    let reach = (side / 2) as i32;
     let (dcolumn, drow) = offset_of(place);
     // The modulus changes nothing; it spares a look at the bounds.
-    ((drow + reach) * side(CELLS) as i32 + dcolumn + reach) as usize % CELLS
+    ((drow + reach) * (CELLS / side) as i32 + dcolumn + reach) as usize % CELLS
 }
 
-/// Copies the square about a padded index.
+/// Fills a window about a padded index, four cells at a time from an index of each.
 #[inline(always)]
-fn square<const CELLS: usize>(values: &[f32], index: usize, stride: usize) -> [f32; CELLS] {
+fn fill<const CELLS: usize>(index: usize, stride: usize, mut four: impl FnMut(usize, usize)) {
     let side = side(CELLS);
-    let mut out = [0.0; CELLS];
+    let width = CELLS / side;
     for row in 0..side {
-        let from = index + row * stride - (side / 2) * (stride + 1);
-        out[row * side..(row + 1) * side].copy_from_slice(&values[from..from + side]);
+        let first = index + row * stride - (side / 2) * (stride + 1);
+        for column in (0..width).step_by(4) {
+            four(row * width + column, first + column);
+        }
     }
-    out
 }
 
 impl<const CELLS: usize> Window<CELLS> {
-    /// The square about a padded index, and the steepest slope in it.
+    /// The square about a padded index, and whether the pace changes too fast in it for [`growth`].
     #[inline(always)]
     fn new<const LAYERED: bool, const WEIGHTED: bool>(
         at: &Instant<'_>,
         index: usize,
         stride: usize,
-    ) -> (Self, f32) {
-        let mut window =
-            Self { pace: square(at.near, index, stride), slope: [0.0; CELLS], rate: [1.0; CELLS] };
-        let mut steepest = 0.0_f32;
-        if LAYERED {
-            let far: [f32; CELLS] = square(at.far, index, stride);
-            for ((pace, slope), far) in window.pace.iter_mut().zip(&mut window.slope).zip(far) {
-                let change = far - *pace;
-                *pace += at.fraction * change;
-                *slope = change * at.per_length;
-                // What is closed has no slope that matters.
-                steepest =
-                    steepest.max(if slope.abs() < f32::INFINITY { slope.abs() } else { 0.0 });
+    ) -> (Self, bool) {
+        let mut window = Self { pace: [0.0; CELLS], slope: [0.0; CELLS], rate: [1.0; CELLS] };
+        let mut steep = f32x4::ZERO;
+        let fraction = f32x4::splat(at.fraction);
+        fill::<CELLS>(index, stride, |place, cell| {
+            let mut pace = load(at.near, cell);
+            if LAYERED {
+                let change = load(at.far, cell) - pace;
+                pace += fraction * change;
+                let slope = change * f32x4::splat(at.per_length);
+                steep |= is_steep(slope);
+                store(slope, &mut window.slope, place);
             }
-        }
-        if WEIGHTED && !at.near_rate.is_empty() {
-            let near: [f32; CELLS] = square(at.near_rate, index, stride);
-            let far: [f32; CELLS] = square(at.far_rate, index, stride);
-            for ((rate, near), far) in window.rate.iter_mut().zip(near).zip(far) {
-                *rate = near + at.fraction * (far - near);
+            store(pace, &mut window.pace, place);
+            if WEIGHTED && !at.near_rate.is_empty() {
+                let near = load(at.near_rate, cell);
+                let rate = near + fraction * (load(at.far_rate, cell) - near);
+                store(rate, &mut window.rate, place);
             }
-        }
-        (window, steepest)
+        });
+        (window, LAYERED && steep.any())
     }
 }
 
-/// What is known at the ends of the moves from a padded index.
+/// The lanes whose pace changes too fast for [`growth`]. A move is at most twice a cell width long within
+/// one cell; what is closed has no slope that matters.
 #[inline(always)]
-fn ends<const MOVES: usize, const CELLS: usize>(
+pub(crate) fn is_steep(slope: f32x4) -> f32x4 {
+    let slope = slope.abs();
+    slope.simd_ge(f32x4::splat(STEEP_SLOPE / 2.0)) & slope.simd_lt(f32x4::splat(f32::INFINITY))
+}
+
+/// What is known at the ends of the moves from a padded index, four moves to a vector.
+#[inline(always)]
+fn ends<const FOURS: usize, const CELLS: usize>(
     known: &[f32],
     index: usize,
     stride: usize,
-) -> [f32; MOVES] {
-    let known: [f32; CELLS] = square(known, index, stride);
-    std::array::from_fn(|number| known[within::<CELLS>(ENDS[number])])
+) -> [f32x4; FOURS] {
+    let mut window = [0.0; CELLS];
+    fill::<CELLS>(index, stride, |place, cell| store(load(known, cell), &mut window, place));
+    let mut out = [f32x4::ZERO; FOURS];
+    for (ends, out) in ENDS.chunks_exact(4).zip(&mut out) {
+        let end = |lane: usize| window[within::<CELLS>(ends[lane])];
+        *out = f32x4::new([end(0), end(1), end(2), end(3)]);
+    }
+    out
 }
 
 /// Where in the window each move ends.
-const ENDS: [u8; 32] = {
+pub(crate) const ENDS: [u8; 32] = {
     let mut ends = [0; 32];
     let mut number = 0;
     while number < 32 {
@@ -209,8 +274,23 @@ const ENDS: [u8; 32] = {
 
 /// (exp(q) - 1) / q by its series, good to 5e-7 for slopes up to [`STEEP_SLOPE`].
 #[inline(always)]
-fn growth(q: f32) -> f32 {
-    1.0 + q * (0.5 + q * (1.0 / 6.0 + q * (1.0 / 24.0 + q * (1.0 / 120.0))))
+pub(crate) fn growth<T: Copy + Add<Output = T> + Mul<Output = T> + From<f32>>(q: T) -> T {
+    let [half, third, fourth, fifth] = [0.5, 1.0 / 6.0, 1.0 / 24.0, 1.0 / 120.0].map(T::from);
+    T::from(1.0) + q * (half + q * (third + q * (fourth + q * fifth)))
+}
+
+/// Puts four values down from an index on.
+#[inline(always)]
+fn store(lanes: f32x4, values: &mut [f32], first: usize) {
+    values[first..first + 4].copy_from_slice(lanes.as_array());
+}
+
+/// Four values from an index on.
+#[inline(always)]
+pub(crate) fn load(values: &[f32], first: usize) -> f32x4 {
+    let mut lanes = [0.0; 4];
+    lanes.copy_from_slice(&values[first..first + 4]);
+    f32x4::new(lanes)
 }
 
 /// The same for any slope.
@@ -222,85 +302,75 @@ fn steep_growth(q: f32) -> f32 {
 /// halves the speed within the hour is a tenth of it.
 const STEEP_SLOPE: f32 = 0.2;
 
-/// One class of moves: for each piece, the window place in each move and the length.
-struct Class<const MEMBERS: usize, const PIECES: usize> {
-    first: usize,
-    places: [[u8; MEMBERS]; PIECES],
-    parts: [f32; PIECES],
-    corners: [[u8; MEMBERS]; 2],
-    has_corners: bool,
-}
+/// Four moves that differ by symmetry alone, so that their pieces are as many and as long.
+struct Four<const FOUR: usize, const CELLS: usize>;
 
-const fn class<const MEMBERS: usize, const PIECES: usize>(
-    first: usize,
-    has_corners: bool,
-) -> Class<MEMBERS, PIECES> {
-    let mut places = [[0; MEMBERS]; PIECES];
-    let mut parts = [0.0; PIECES];
-    let mut corners = [[0; MEMBERS]; 2];
-    let mut member = 0;
-    while member < MEMBERS {
-        let step = &MOVES_CONST[first + member];
-        let mut piece = 0;
-        while piece < PIECES {
-            places[piece][member] = step.pieces[piece].0;
-            parts[piece] = step.pieces[piece].1;
-            piece += 1;
+impl<const FOUR: usize, const CELLS: usize> Four<FOUR, CELLS> {
+    const PIECES: usize = MOVES_CONST[4 * FOUR].count as usize;
+    /// Where in a window the pieces lie.
+    const PLACES: [[usize; 4]; 6] = {
+        let mut places = [[0; 4]; 6];
+        let mut at = 0;
+        while at < 24 {
+            places[at / 4][at % 4] =
+                within::<CELLS>(MOVES_CONST[4 * FOUR + at % 4].pieces[at / 4].0);
+            at += 1;
         }
-        corners[0][member] = step.corners[0];
-        corners[1][member] = step.corners[1];
-        member += 1;
-    }
-    Class { first, places, parts, corners, has_corners }
-}
+        places
+    };
+    /// And the cells that are touched at a corner, if there are any.
+    const CORNERS: [[usize; 4]; 2] = {
+        let mut places = [[0; 4]; 2];
+        let mut at = 0;
+        while at < 8 {
+            places[at / 4][at % 4] =
+                within::<CELLS>(MOVES_CONST[4 * FOUR + at % 4].corners[at / 4]);
+            at += 1;
+        }
+        places
+    };
+    const TOUCHES: bool = Self::CORNERS[0][0] != Self::CORNERS[1][0];
 
-static STRAIGHT: Class<4, 2> = class(0, false);
-static DIAGONAL: Class<4, 2> = class(4, true);
-static KNIGHT: Class<8, 4> = class(8, false);
-static LONG: Class<8, 4> = class(16, true);
-static STEEP: Class<8, 6> = class(24, false);
-
-impl<const MEMBERS: usize, const PIECES: usize> Class<MEMBERS, PIECES> {
     #[inline(always)]
-    fn sum<const CELLS: usize, const LAYERED: bool, const WEIGHTED: bool>(
-        &self,
+    fn gather(values: &[f32; CELLS], places: [usize; 4]) -> f32x4 {
+        let [a, b, c, d] = places;
+        f32x4::new([values[a], values[b], values[c], values[d]])
+    }
+
+    #[inline(always)]
+    fn sum<const LAYERED: bool, const WEIGHTED: bool>(
         window: &Window<CELLS>,
-        growth: impl Fn(f32) -> f32,
-        all_hours: &mut [f32; 32],
-        all_costs: &mut [f32; 32],
+        growth: impl Fn(f32x4) -> f32x4,
+        out: &mut Edges,
     ) {
-        let mut hours = [0.0_f32; MEMBERS];
-        let mut costs = [0.0_f32; MEMBERS];
-        for piece in 0..PIECES {
-            let part = self.parts[piece];
-            for member in 0..MEMBERS {
-                let place = within::<CELLS>(self.places[piece][member]);
-                let spent = if LAYERED {
-                    // The pace when the piece is entered, and its growth while it is sailed.
-                    let slope = window.slope[place] * part;
-                    let start = window.pace[place] * part + slope * hours[member];
-                    start * growth(slope)
-                } else {
-                    window.pace[place] * part
-                };
-                hours[member] += spent;
-                if WEIGHTED {
-                    costs[member] += spent * window.rate[place];
-                }
+        let mut hours = f32x4::ZERO;
+        let mut costs = f32x4::ZERO;
+        for piece in 0..Self::PIECES {
+            let places = Self::PLACES[piece];
+            let part = f32x4::splat(MOVES_CONST[4 * FOUR].pieces[piece].1);
+            let pace = Self::gather(&window.pace, places);
+            let spent = if LAYERED {
+                // The pace when the piece is entered, and its growth while it is sailed.
+                let slope = Self::gather(&window.slope, places) * part;
+                (pace * part + slope * hours) * growth(slope)
+            } else {
+                pace * part
+            };
+            hours += spent;
+            if WEIGHTED {
+                costs += spent * Self::gather(&window.rate, places);
             }
         }
-        if self.has_corners {
-            for member in 0..MEMBERS {
-                // 0 where both are open, NaN where one is closed.
-                let touched = 0.0 * window.pace[within::<CELLS>(self.corners[0][member])]
-                    + 0.0 * window.pace[within::<CELLS>(self.corners[1][member])];
-                hours[member] += touched;
-                costs[member] += touched;
-            }
+        if Self::TOUCHES {
+            // 0 where both are open, NaN where one is closed.
+            let touched = f32x4::ZERO * Self::gather(&window.pace, Self::CORNERS[0])
+                + f32x4::ZERO * Self::gather(&window.pace, Self::CORNERS[1]);
+            hours += touched;
+            costs += touched;
         }
-        all_hours[self.first..self.first + MEMBERS].copy_from_slice(&hours);
+        store(hours, &mut out.hours, 4 * FOUR);
         if WEIGHTED {
-            all_costs[self.first..self.first + MEMBERS].copy_from_slice(&costs);
+            store(costs, &mut out.costs, 4 * FOUR);
         }
     }
 }
@@ -314,32 +384,41 @@ impl<const MOVES: usize, const CELLS: usize, const LAYERED: bool, const WEIGHTED
 
     #[inline(always)]
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges) {
-        let (window, steepest) =
+        if LAYERED && at.per_length == 0.0 {
+            // Before the first frame and after the last nothing changes.
+            return Plain::<MOVES, CELLS, false, WEIGHTED>::edges(world, at, index, out);
+        }
+        let (window, steep) =
             Window::<CELLS>::new::<LAYERED, WEIGHTED>(at, index, world.padding.stride);
-        // A move is at most twice a cell width long within one cell.
-        if LAYERED && steepest * 2.0 >= STEEP_SLOPE {
-            sum_all::<MOVES, CELLS, LAYERED, WEIGHTED>(steep_growth, &window, out);
+        if steep {
+            let growth = |slopes: f32x4| {
+                let [a, b, c, d] = slopes.to_array();
+                f32x4::new([steep_growth(a), steep_growth(b), steep_growth(c), steep_growth(d)])
+            };
+            sum_all::<MOVES, CELLS, LAYERED, WEIGHTED>(&window, growth, out);
         } else {
-            sum_all::<MOVES, CELLS, LAYERED, WEIGHTED>(growth, &window, out);
+            sum_all::<MOVES, CELLS, LAYERED, WEIGHTED>(&window, growth, out);
         }
     }
 }
 
 #[inline(always)]
 fn sum_all<const MOVES: usize, const CELLS: usize, const LAYERED: bool, const WEIGHTED: bool>(
-    growth: impl Fn(f32) -> f32 + Copy,
     window: &Window<CELLS>,
+    growth: impl Fn(f32x4) -> f32x4 + Copy,
     out: &mut Edges,
 ) {
-    let Edges { hours, costs, .. } = out;
-    STRAIGHT.sum::<CELLS, LAYERED, WEIGHTED>(window, growth, hours, costs);
-    DIAGONAL.sum::<CELLS, LAYERED, WEIGHTED>(window, growth, hours, costs);
+    Four::<0, CELLS>::sum::<LAYERED, WEIGHTED>(window, growth, out);
+    Four::<1, CELLS>::sum::<LAYERED, WEIGHTED>(window, growth, out);
     if MOVES > 8 {
-        KNIGHT.sum::<CELLS, LAYERED, WEIGHTED>(window, growth, hours, costs);
+        Four::<2, CELLS>::sum::<LAYERED, WEIGHTED>(window, growth, out);
+        Four::<3, CELLS>::sum::<LAYERED, WEIGHTED>(window, growth, out);
     }
     if MOVES > 16 {
-        LONG.sum::<CELLS, LAYERED, WEIGHTED>(window, growth, hours, costs);
-        STEEP.sum::<CELLS, LAYERED, WEIGHTED>(window, growth, hours, costs);
+        Four::<4, CELLS>::sum::<LAYERED, WEIGHTED>(window, growth, out);
+        Four::<5, CELLS>::sum::<LAYERED, WEIGHTED>(window, growth, out);
+        Four::<6, CELLS>::sum::<LAYERED, WEIGHTED>(window, growth, out);
+        Four::<7, CELLS>::sum::<LAYERED, WEIGHTED>(window, growth, out);
     }
 }
 

@@ -23,6 +23,7 @@ mod proof;
 mod question;
 mod queue;
 mod retrace;
+mod rows;
 mod run;
 mod sheet;
 mod smooth;

@@ -9,13 +9,14 @@ use crate::stencil::{REACH, offset_of};
 pub(crate) struct Padding {
     pub(crate) columns: usize,
     pub(crate) rows: usize,
+    /// One more than the rim asks for: windows are read four cells at a time.
     pub(crate) stride: usize,
 }
 
 impl Padding {
     pub(crate) fn new(grid: &Grid) -> Self {
         let (columns, rows) = (grid.columns() as usize, grid.rows() as usize);
-        Self { columns, rows, stride: columns + 2 * REACH }
+        Self { columns, rows, stride: columns + 2 * REACH + 1 }
     }
 
     /// Cells with the rim.

@@ -10,7 +10,7 @@ use dipward_plugin::{Control, Error};
 
 use crate::{
     field::{Field, NOWHERE, Next, Quest},
-    kernel::{Edges, Instant, Kernel},
+    kernel::{ENDS, Edges, Instant, Kernel},
     move_line::MoveLine,
     openings::{CHANGES, EVER, MANY, NEAR_CHANGE},
     passage::{Layers, depart_for_end, sail_when_open},
@@ -18,7 +18,6 @@ use crate::{
     queue::{BucketQueue, Entry},
     sheet::Sheet,
     stage::{BLOCK, Label, Lower, Stage},
-    stencil::MOVES,
     world::World,
 };
 
@@ -27,7 +26,10 @@ pub(crate) struct Run<'r, 't, K, F> {
     world: &'r World<'t>,
     quest: &'r Quest<'r>,
     settled: F,
-    field: Field,
+    /// Labels of the states, as in a [`Field`].
+    cost: &'r mut [f32],
+    hour: &'r mut [f32],
+    from: &'r mut [u32],
     queue: BucketQueue,
     start_state: u32,
     latest: f32,
@@ -76,7 +78,9 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
             world,
             quest,
             settled,
-            field,
+            cost: &mut field.cost,
+            hour: &mut field.hour,
+            from: &mut field.from,
             queue,
             start_state: world.padding.padded(quest.start) as u32,
             latest: (quest.latest_hour - quest.depart_hour) as f32,
@@ -91,14 +95,15 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
             kernel: std::marker::PhantomData,
         };
         run.all(control)?;
-        Ok(run.field)
+        Ok(field)
     }
 
     fn all(&mut self, control: &Control) -> Result<(), Error> {
         let world = self.world;
         let mut offsets = [0_isize; 32];
-        for (offset, step) in offsets.iter_mut().zip(&MOVES) {
-            *offset = step.drow as isize * world.padding.stride as isize + step.dcolumn as isize;
+        for (number, offset) in offsets.iter_mut().enumerate() {
+            let (dcolumn, drow) = K::offset(number);
+            *offset = drow as isize * world.padding.stride as isize + dcolumn as isize;
         }
         let mut work = Work {
             edges: Edges::new(),
@@ -117,20 +122,20 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
             // What is in later buckets is above all of this one.
             let last = self.bound < f32::INFINITY && batch.iter().any(|e| e.key > self.bound);
             self.keep_live(&mut batch);
-            let mut blocks = batch.chunks(BLOCK).peekable();
-            if let Some(first) = blocks.peek() {
-                self.call_up(first, &work.at);
+            for &entry in batch.iter().take(BLOCK) {
+                self.call_up(entry, &work.at);
             }
-            while let Some(block) = blocks.next() {
-                if let Some(next) = blocks.peek() {
-                    self.call_up(next, &work.at);
-                }
+            for (number, block) in batch.chunks(BLOCK).enumerate() {
+                let mut next = batch[(BLOCK * (number + 1)).min(batch.len())..].iter();
                 for &entry in block {
+                    if let Some(&next) = next.next() {
+                        self.call_up(next, &work.at);
+                    }
                     self.settle(entry, &mut work);
                 }
                 for Lower { cost, hours, from, cell, number } in work.stage.take(K::WEIGHTED) {
                     let state = (cell as usize).wrapping_add_signed(work.offsets[number]) as u32;
-                    if cost < self.field.cost[state as usize] {
+                    if cost < self.cost[state as usize] {
                         self.reach(state, cost, hours, from);
                     }
                 }
@@ -145,7 +150,7 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
     /// Drops entries whose label has been lowered since.
     #[inline(always)]
     fn keep_live(&self, batch: &mut Vec<Entry>) {
-        let cost: &[f32] = &self.field.cost;
+        let cost = &*self.cost;
         let mut live = 0;
         for place in 0..batch.len() {
             if let Some(ahead) = batch.get(place + AHEAD) {
@@ -161,19 +166,26 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
     /// Asks the caches for what the settling of a block will read: the entries of a bucket lie all along
     /// the front, and nothing else would know.
     #[inline(always)]
-    fn call_up(&self, block: &[Entry], at: &Instant<'_>) {
+    fn call_up(&self, entry: Entry, at: &Instant<'_>) {
         let stride = self.world.padding.stride;
-        let cost: &[f32] = &self.field.cost;
-        for entry in block {
-            let index = entry.state as usize;
-            for row in [index.wrapping_sub(stride), index, index + stride] {
-                prefetch(cost, row);
-                prefetch(at.near, row);
+        let cost = &*self.cost;
+        let index = entry.state as usize;
+        for row in [index.wrapping_sub(stride), index, index + stride] {
+            for end in [row.wrapping_sub(1), row + 2] {
+                prefetch(cost, end);
+                prefetch(at.near, end);
                 if K::LAYERED {
-                    prefetch(at.far, row);
+                    prefetch(at.far, end);
                 }
             }
         }
+    }
+
+    /// The label of a live entry.
+    #[inline(always)]
+    fn label(&self, Entry { key, state }: Entry) -> Label {
+        let hours = if K::WEIGHTED { self.hour[state as usize] } else { key };
+        Label { state, cell: self.world.openings.cell_of(state), hours, cost: key }
     }
 
     /// Stages the labels about a state that its moves lower.
@@ -183,52 +195,53 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
             return;
         }
         let world = self.world;
-        let state = entry.state;
-        let cell = world.openings.cell_of(state);
+        let from = self.label(entry);
+        let Label { state, cell, hours, .. } = from;
         let index = cell as usize;
-        let hours = if K::WEIGHTED { self.field.hour[state as usize] } else { entry.key };
         if let Some(watched) = self.quest.watched
             && watched[index / 64] & (1 << (index % 64)) != 0
             && let Next::Bound(bits) = (self.settled)(state, entry.key, hours)
         {
             self.bound = self.bound.min(f32::from_bits(bits));
         }
-        let hour = self.quest.depart_hour + f64::from(hours);
-        let Work { edges, stage, offsets, at } = work;
-        let mut frames = &world.intervals[at.interval];
-        if hour < frames.begin_hour || hour >= frames.end_hour {
-            *at = Instant::new(world, world.interval_at(hour));
-            frames = &world.intervals[at.interval];
+        let Work { edges, stage, at, .. } = work;
+        let mut left = f32::INFINITY;
+        if K::LAYERED {
+            let hour = self.quest.depart_hour + f64::from(hours);
+            let mut frames = &world.intervals[at.interval];
+            if hour < frames.begin_hour || hour >= frames.end_hour {
+                *at = Instant::new(world, world.interval_at(hour));
+                frames = &world.intervals[at.interval];
+            }
+            at.fraction = frames.fraction(hour) as f32;
+            left = (frames.end_hour - hour) as f32;
         }
-        at.fraction = frames.fraction(hour) as f32;
-        K::edges(world, at, index, edges);
         let penalty = K::WEIGHTED.then(|| self.quest.penalty.map_or(1.0, |all| all[index]));
-        let left = (frames.end_hour - hour) as f32;
         let near_change = self.changes && world.openings.flags[index] & NEAR_CHANGE != 0;
-        let from = Label { state, cell, hour, hours, cost: entry.key };
-        if near_change || edges.any_as_long_as(K::MOVES, left) {
-            self.spread_carefully(from, left, near_change, penalty, edges, offsets);
+        if near_change {
+            K::edges(world, at, index, edges);
+        } else if K::stage(world, at, (from, left), penalty, self.cost, edges, stage) {
             return;
         }
-        K::stage(edges, from, penalty, (&self.field.cost, world.padding.stride), stage);
+        self.spread_carefully(entry, left, near_change, penalty, edges);
     }
 
     /// Lowers the labels about a state move by move, where some may be sailed by hand.
     #[inline(never)]
     fn spread_carefully(
         &mut self,
-        from: Label,
+        entry: Entry,
         left: f32,
         near_change: bool,
         penalty: Option<f32>,
         edges: &Edges,
-        offsets: &[isize; 32],
     ) {
         let world = self.world;
+        let from = self.label(entry);
         let index = from.cell as usize;
-        for (number, &offset) in offsets.iter().enumerate().take(K::MOVES) {
+        for (number, &end) in ENDS.iter().enumerate().take(K::MOVES) {
             let spent = edges.hours[number];
-            let next = index.wrapping_add_signed(offset);
+            let next = world.padding.shifted(index, end);
             let by_hand = if near_change {
                 // What is closed is infinite or not a number, and no less either.
                 spent.partial_cmp(&left) != Some(Ordering::Less)
@@ -237,9 +250,11 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
                 spent >= left && spent < f32::INFINITY
             };
             if by_hand {
-                // Nothing to gain where the cell is settled, or closed for good.
+                // Nothing to gain where the cell is closed for good, or reached before the interval ends:
+                // the move is under way till then, if it can be made at once, and a width long at the least.
                 let flag = world.openings.flags[next];
-                let settled = self.field.cost[next] <= from.cost + world.least_width_cost;
+                let under_way = if spent >= left { left * self.least_rate * 0.999 } else { 0.0 };
+                let settled = self.cost[next] <= from.cost + under_way.max(world.least_width_cost);
                 if flag & EVER == 0 || settled && flag & MANY == 0 {
                     continue;
                 }
@@ -247,7 +262,7 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
                 continue;
             }
             let cost = from.cost + edges.cost(number, penalty);
-            if cost < self.field.cost[next] {
+            if cost < self.cost[next] {
                 self.reach(next as u32, cost, from.hours + spent, from.state);
             }
         }
@@ -260,12 +275,12 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
             return;
         }
         let at = state as usize;
-        self.field.cost[at] = cost;
+        self.cost[at] = cost;
         if K::WEIGHTED {
-            self.field.hour[at] = hours;
+            self.hour[at] = hours;
         }
         if self.quest.traced {
-            self.field.from[at] = from;
+            self.from[at] = from;
         }
         self.queue.push(cost, state);
     }
@@ -278,18 +293,19 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         let world = self.world;
         let Some(line) = MoveLine::new(world, from.cell as usize, number) else { return };
         let openings = &world.openings;
+        let hour = self.quest.depart_hour + f64::from(from.hours);
         // Not before the last of the crossed cells opens for the first time.
-        let mut open_from = from.hour;
+        let mut open_from = hour;
         for piece in line.pieces() {
-            open_from = open_from.max(openings.open_from(piece.cell, from.hour));
+            open_from = open_from.max(openings.open_from(piece.cell, hour));
         }
         if open_from == f64::INFINITY || open_from > self.quest.latest_hour {
             return;
         }
         let end = line.end();
         let many = openings.flags[end as usize] & MANY != 0;
-        let at_least = from.cost + (open_from - from.hour) as f32 * self.least_rate;
-        if !many && self.field.cost[end as usize] <= at_least {
+        let at_least = from.cost + (open_from - hour) as f32 * self.least_rate;
+        if !many && self.cost[end as usize] <= at_least {
             return;
         }
         // A craft may lie at its port whatever becomes of the cell.
@@ -300,7 +316,7 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         } else {
             f64::INFINITY
         };
-        let mut from_hour = from.hour;
+        let mut from_hour = hour;
         loop {
             let Some((depart_hour, arrive_hour, cost)) = sail_when_open(
                 &Layers(world),
@@ -316,12 +332,12 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
             }
             if let Some(next) = openings.state_at(end, arrive_hour) {
                 let new_cost = if K::WEIGHTED {
-                    let waited_h = depart_hour - from.hour;
+                    let waited_h = depart_hour - hour;
                     from.cost + (cost + waited_h * self.hold_rate) as f32 * penalty
                 } else {
-                    from.cost + (arrive_hour - from.hour) as f32
+                    from.cost + (arrive_hour - hour) as f32
                 };
-                if new_cost < self.field.cost[next as usize] {
+                if new_cost < self.cost[next as usize] {
                     let hours = (arrive_hour - self.quest.depart_hour) as f32;
                     let hours = if K::WEIGHTED { hours } else { new_cost };
                     self.reach(next, new_cost, hours, from.state);
@@ -345,7 +361,7 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
 struct Work<'w> {
     edges: Edges,
     stage: Stage,
-    /// From a padded index to the ends of the moves.
+    /// From a padded index to the ends that a stage numbers.
     offsets: [isize; 32],
     /// The layers of the interval that is searched.
     at: Instant<'w>,

@@ -1,6 +1,6 @@
 //! Labels between their settling and the writing of those that they lower.
 
-use crate::kernel::Edges;
+use wide::f32x4;
 
 /// Entries of a bucket that are settled together.
 pub(crate) const BLOCK: usize = 16;
@@ -14,7 +14,6 @@ pub(crate) struct Label {
     pub(crate) state: u32,
     /// Padded index.
     pub(crate) cell: u32,
-    pub(crate) hour: f64,
     /// Hours since departure.
     pub(crate) hours: f32,
     pub(crate) cost: f32,
@@ -38,51 +37,77 @@ pub(crate) struct Stage {
     costs: [f32; PLACES],
     hours: [f32; PLACES],
     /// Places of those that are lower than what is known.
-    lower: [u16; PLACES],
+    lower: [u16; PLACES + 4],
     lower_count: usize,
     /// States and cells of the block.
     origins: [(u32, u32); BLOCK],
     origin_count: usize,
 }
 
+/// One in each of four numbers of sixteen bits.
+const EACH: u64 = 0x0001_0001_0001_0001;
+
+/// For each set of lanes their numbers, one after the other, and how many they are.
+const LANES: [([u16; 4], usize); 16] = {
+    let mut all = [([0; 4], 0); 16];
+    let mut set = 0;
+    while set < 16 {
+        let mut lane = 0;
+        while lane < 4 {
+            if set & (1 << lane) != 0 {
+                all[set].0[all[set].1] = lane;
+                all[set].1 += 1;
+            }
+            lane += 1;
+        }
+        set += 1;
+    }
+    all
+};
+
 impl Stage {
     pub(crate) fn new() -> Self {
         Self {
             costs: [f32::INFINITY; PLACES],
             hours: [f32::INFINITY; PLACES],
-            lower: [0; PLACES],
+            lower: [0; PLACES + 4],
             lower_count: 0,
             origins: [(0, 0); BLOCK],
             origin_count: 0,
         }
     }
 
-    /// Puts in what the moves from a label give, and keeps those that are lower than what is known at their
-    /// ends. Nothing branches on it: few are, and which is not foreseen.
+    /// Puts in what moves from a label give, four to a vector, and keeps those that are lower than what is
+    /// known at their ends. Nothing branches on it: few are, and which is not foreseen.
+    ///
+    /// # Arguments
+    ///
+    /// * `spent`: costs of the moves, and their hours where these are something else.
     #[inline(always)]
-    pub(crate) fn put<const MOVES: usize>(
+    pub(crate) fn put<const FOURS: usize>(
         &mut self,
         from: Label,
-        edges: &Edges,
-        penalty: Option<f32>,
-        known: [f32; MOVES],
+        spent: ([f32x4; FOURS], Option<[f32x4; FOURS]>),
+        known: [f32x4; FOURS],
     ) {
         let origin = self.origin_count % BLOCK;
         self.origin_count = origin + 1;
         self.origins[origin] = (from.state, from.cell);
-        let first = origin * 32;
-        let costs: [f32; MOVES] =
-            std::array::from_fn(|number| from.cost + edges.cost(number, penalty));
-        self.costs[first..first + MOVES].copy_from_slice(&costs);
-        if penalty.is_some() {
-            let hours: [f32; MOVES] =
-                std::array::from_fn(|number| from.hours + edges.hours[number]);
-            self.hours[first..first + MOVES].copy_from_slice(&hours);
-        }
         let mut count = self.lower_count;
-        for (number, (cost, known)) in costs.iter().zip(&known).enumerate() {
-            self.lower[count % PLACES] = (first + number) as u16;
-            count += usize::from(cost < known);
+        for four in 0..FOURS {
+            let first = origin * 32 + four * 4;
+            let cost = f32x4::splat(from.cost) + spent.0[four];
+            self.costs[first..first + 4].copy_from_slice(cost.as_array());
+            if let Some(hours) = spent.1 {
+                let hours = f32x4::splat(from.hours) + hours[four];
+                self.hours[first..first + 4].copy_from_slice(hours.as_array());
+            }
+            let (lanes, lower) = LANES[cost.simd_lt(known[four]).to_bitmask() as usize % 16];
+            // All four at once: none of the sums runs over.
+            let places: u64 = bytemuck::cast::<[u16; 4], u64>(lanes) + first as u64 * EACH;
+            let at = count % PLACES;
+            self.lower[at..at + 4].copy_from_slice(&bytemuck::cast::<u64, [u16; 4]>(places));
+            count += lower;
         }
         self.lower_count = count;
     }
