@@ -108,24 +108,21 @@ impl Medium for Layers<'_, '_> {
     fn leg(&self, cell: u32, interval: usize, heading: Heading) -> Leg {
         let world = self.0;
         let frames = &world.intervals[interval];
-        let cell = cell as usize;
-        let read = |layer: usize, layers: fn(&World<'_>, usize, usize) -> f32| {
-            let first = layers(world, world.place(heading.first, layer), cell);
+        let (pace, rate): (&[f32], &[f32]) = (&world.pace, &world.rate);
+        let read = |values: &[f32], layer: usize| {
+            let at = |sector: u16| values[world.place(sector, layer) + cell as usize];
+            let first = at(heading.first);
             if heading.share == 0.0 {
                 return f64::from(first);
             }
-            let second = layers(world, world.place(heading.second, layer), cell);
-            f64::from(first + heading.share * (second - first))
+            f64::from(first + heading.share * (at(heading.second) - first))
         };
-        let pace = |world: &World<'_>, place: usize, cell: usize| world.pace[place + cell];
-        let rate = |world: &World<'_>, place: usize, cell: usize| {
-            world.rate.get(place + cell).copied().unwrap_or(1.0)
-        };
+        let rate = |layer: usize| if rate.is_empty() { 1.0 } else { read(rate, layer) };
         Leg {
-            near_pace: read(frames.near_layer, pace),
-            far_pace: read(frames.far_layer, pace),
-            near_burn: read(frames.near_layer, rate),
-            far_burn: read(frames.far_layer, rate),
+            near_pace: read(pace, frames.near_layer),
+            far_pace: read(pace, frames.far_layer),
+            near_burn: rate(frames.near_layer),
+            far_burn: rate(frames.far_layer),
             setting: 0,
         }
     }
@@ -364,10 +361,10 @@ const HAIR_H: f64 = 1e-9;
 /// Hours for a length at a pace that changes with time.
 pub(crate) fn hours_for(pace: f64, slope: f64, km: f64) -> f64 {
     let growth = slope * km;
-    if growth.abs() < 1e-3 {
+    if growth.abs() < 0.05 {
         // The next term is below 1e-14 of the sum.
-        let series = 1.0 + growth / 2.0 * (1.0 + growth / 3.0 * (1.0 + growth / 4.0));
-        return pace * km * series;
+        let terms = [8.0, 7.0, 6.0, 5.0, 4.0, 3.0, 2.0].map(f64::recip);
+        return pace * km * terms.iter().fold(1.0, |sum, term| 1.0 + growth * term * sum);
     }
     pace * growth.exp_m1() / slope
 }
