@@ -5,9 +5,7 @@ use dipward_plugin::{Control, Error, Goal, Route};
 use geo::Coord;
 
 use crate::{
-    bound::{
-        FINE, FINER, HALFWAY, Lines, Marches, Potential, ROUGH, Source, Stage, Stages, Window,
-    },
+    bound::{HALFWAY, Lines, Marches, Potential, ROUGH, Source, Stage, Stages, Window, halve},
     floor::{Floor, Prices},
     question::Question,
     world::World,
@@ -17,9 +15,6 @@ use crate::{
 const NARROWINGS: usize = 2;
 /// A narrowing that gains less ends them.
 const WORTHWHILE_H: f64 = 6.0;
-
-/// How near a bound needs no more.
-const CLOSE: f64 = 0.982;
 
 /// The weight of fuel by which hurry is bounded, as a share of the known route's hours a tonne: any weight
 /// gives a bound, and this a good one where the thriftiest takes about half as long again as the earliest.
@@ -130,26 +125,23 @@ impl<'a, 't> Proof<'a, 't> {
             let on = self.potential(hours, &self.ends, &window, marches)?;
             window.not_after(on.of_cells().into_iter().map(|on_h| known_h - on_h));
         }
-        let mut bound = 0.0_f64;
-        for marches in [FINE, FINER] {
-            let fine = (known_h, marches);
+        let mut later = window.clone();
+        let mut bound = halve(self.world, (hours, &window), (known_h, 0.0), |halvings| {
+            let fine = (known_h, Marches::fine(halvings));
             let earliest = if self.changes {
                 let (world, control) = (self.world, self.control);
-                Potential::at_own_hours(world, hours, &self.start, &window, fine, control)?
+                Potential::at_own_hours(world, hours, &self.start, &later, fine, control)?
             } else {
-                self.potential(hours, &self.start, &window, fine)?
+                self.potential(hours, &self.start, &later, fine)?
             };
-            bound = bound.max(self.least_h(&earliest, 0.0));
-            window.not_before(earliest.of_cells());
-            if bound > known_h * CLOSE {
-                break;
-            }
-        }
+            later.not_before(earliest.of_cells());
+            Ok(self.least_h(&earliest, 0.0))
+        })?;
         if let Some((limit_t, weight)) = limit {
             // hours + weight tonnes is at least phi, and the tonnes are at most the limit.
             let weighed_h = weight * limit_t * SLACK;
             let weighed = self.floor.weighed(weight);
-            let marched = (known_h + weighed_h, FINE);
+            let marched = (known_h + weighed_h, Marches::fine(1));
             let phi = self.potential(&weighed, &self.start, &window, marched)?;
             bound = bound.max(self.least_h(&phi, weighed_h));
         }
@@ -225,15 +217,19 @@ impl<'a, 't> Proof<'a, 't> {
         let out_t = self.potential(&self.floor.tonnes, &self.start, &window, rough)?.of_cells();
         let on_t = self.potential(&self.floor.tonnes, &self.ends, &window, rough)?.of_cells();
         window.within(&out_t, &on_t, known_t);
-        let fine = (known_t, FINE);
-        let phi = self.potential(&self.floor.tonnes, &self.start, &window, fine)?;
-        let mut bound =
-            self.least_t(&phi).max(least_beyond_t + hourly_t * (first_hour - depart_hour));
-        if !self.changes || bound > known_t * CLOSE || !latest_hour.is_finite() {
-            return Ok(bound.min(known_t));
-        }
-        let &Source::Place(start) = &self.start else { return Ok(bound) };
-        for halvings in [1, 2] {
+        let least_t = least_beyond_t + hourly_t * (first_hour - depart_hour);
+        let cells = (&self.floor.tonnes, &window);
+        let at_once = |halvings| {
+            let fine = (known_t, Marches::fine(halvings));
+            Ok(self.least_t(&self.potential(&self.floor.tonnes, &self.start, &window, fine)?))
+        };
+        let (&Source::Place(start), true, true) =
+            (&self.start, self.changes, latest_hour.is_finite())
+        else {
+            return halve(self.world, cells, (known_t, least_t), at_once);
+        };
+        let bound = least_t.max(at_once(1)?);
+        halve(self.world, cells, (known_t, bound), |halvings| {
             let stages = Stages {
                 world: self.world,
                 floor: self.floor,
@@ -244,12 +240,8 @@ impl<'a, 't> Proof<'a, 't> {
                 most_t: known_t,
                 halvings,
             };
-            bound = bound.max(stages.least(self.control, |stage| self.least_t_in(stage))?);
-            if bound > known_t * CLOSE {
-                break;
-            }
-        }
-        Ok(bound.min(known_t))
+            stages.least(self.control, |stage| self.least_t_in(stage))
+        })
     }
 
     /// The tonnes of routes that end in a stage.

@@ -295,9 +295,13 @@ impl March {
                 let across = f64::from(most) * std::f64::consts::SQRT_2;
                 let square = corners(&self.phi, mesh.columns, column, row);
                 let rise = most_of(square) - least_of(square);
+                // The limits grow; nothing of an infinite way would not be a number.
                 for (sum, limit) in excess.iter_mut().zip(LIMITS) {
-                    let over = (f64::from(ratio) / limit - 1.0).max(0.0) * across;
-                    *sum += over.min(f64::from(rise) / limit);
+                    let over = f64::from(ratio) / limit - 1.0;
+                    if over <= 0.0 {
+                        break;
+                    }
+                    *sum += (over * across).min(f64::from(rise) / limit);
                 }
             }
         }

@@ -24,9 +24,10 @@
 //! back, than the chord from where it first enters to where it last leaves would cost: a cell is convex.
 //!
 //! Cells where no route in question comes are left out (`mesh.rs`), so that none of them counts as steep,
-//! and for a bound the others are halved, and once more where that leaves it loose: a front that is curved is
-//! followed the more closely.
+//! and for a bound the others are halved, and again and again where that leaves it loose (`halvings.rs`): a front
+//! that is curved is followed the more closely.
 
+mod halvings;
 mod march;
 mod mesh;
 mod own_hours;
@@ -41,6 +42,7 @@ use dipward_plugin::{Control, Error};
 use geo::Coord;
 use rayon::prelude::*;
 
+pub(crate) use halvings::halve;
 pub(crate) use march::Source;
 pub(crate) use stages::{Lines, Stage, Stages};
 pub(crate) use window::Window;
@@ -62,10 +64,13 @@ pub(crate) struct Marches {
     halvings: u32,
 }
 
-/// For a bound.
-pub(crate) const FINE: Marches = Marches { most: 10, halvings: 1 };
-/// For one that came out loose.
-pub(crate) const FINER: Marches = Marches { most: 20, halvings: 2 };
+impl Marches {
+    /// For a bound over cells that are halved some times, the more marches the more often.
+    pub(crate) const fn fine(halvings: u32) -> Self {
+        Self { most: 10 * halvings as usize, halvings }
+    }
+}
+
 pub(crate) const HALFWAY: Marches = Marches { most: 6, halvings: 0 };
 /// For what only narrows down the hours and places of another.
 pub(crate) const ROUGH: Marches = Marches { most: 3, halvings: 0 };

@@ -46,7 +46,8 @@ fn bounds_are_below_the_truth_and_near_it() {
             let cap = truth * width(table) * 1.05;
             let control = Control::default();
             let potential =
-                Potential::new(&world, prices, &source, &window, (cap, FINE), &control).unwrap();
+                Potential::new(&world, prices, &source, &window, (cap, Marches::fine(1)), &control)
+                    .unwrap();
             let bound = potential.at_place(to).unwrap();
             let truth = truth * width(table);
             assert!(bound <= truth * 1.0005, "{bound} {truth}");

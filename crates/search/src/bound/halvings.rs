@@ -1,0 +1,55 @@
+//! How often the cells are halved for a bound.
+
+use dipward_plugin::Error;
+
+use super::{Window, mesh_over, prices_of_grid};
+use crate::{floor::Prices, world::World};
+
+/// A bound of so much of what is known needs no more.
+const CLOSE: f64 = 0.9805;
+
+/// More halvings are not worth the time, nor more parts of cells the memory: some 30 bytes each.
+const MOST: u32 = 4;
+const MOST_PARTS: usize = 4 << 20;
+
+/// What a halving leaves of what a bound falls short of what is known, at best.
+const LEFT: f64 = 0.5;
+
+/// And next to what the halving before left.
+const GAINING: f64 = 0.8;
+
+/// The best bound on what is known, no more than it, of those that halving the cells of a window again and
+/// again gives: until one is close, or it can be seen that none will be.
+///
+/// # Arguments
+///
+/// * `prices`, `window`: what tells the cells that are halved, and with that how many parts there will be.
+/// * `bound`: what is bounded already.
+/// * `halved`: the bound over cells that are halved so often.
+pub(crate) fn halve(
+    world: &World<'_>,
+    (prices, window): (&Prices<'_>, &Window),
+    (known, mut bound): (f64, f64),
+    mut halved: impl FnMut(u32) -> Result<f64, Error>,
+) -> Result<f64, Error> {
+    let cells = mesh_over(world, &prices_of_grid(world, prices, window), 0).len();
+    let most = (1..=MOST).rfind(|most| cells << (2 * most) <= MOST_PARTS).unwrap_or(1);
+    let is_close = |short: f64| short <= known * (1.0 - CLOSE);
+    let mut short = known - bound.min(known);
+    let mut left = LEFT;
+    for halvings in 1..=most {
+        if is_close(short) {
+            break;
+        }
+        let before = short;
+        bound = bound.max(halved(halvings)?);
+        short = known - bound.min(known);
+        if halvings > 1 {
+            left = short / before;
+        }
+        if !is_close(short * (GAINING * left).powi((most - halvings) as i32)) {
+            break;
+        }
+    }
+    Ok(bound.min(known))
+}
