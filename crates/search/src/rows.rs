@@ -109,8 +109,8 @@ impl<const LAYERED: bool, const WEIGHTED: bool> Kernel for Rows<LAYERED, WEIGHTE
         edges: &mut Edges,
         stage: &mut Stage,
     ) -> bool {
-        if LAYERED && at.per_length == 0.0 {
-            // Before the first frame and after the last nothing changes.
+        if LAYERED && at.per_length == 0.0 && left == f32::INFINITY {
+            // After the last frame nothing changes.
             return Rows::<false, WEIGHTED>::stage(
                 world,
                 at,

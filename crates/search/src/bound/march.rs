@@ -1,5 +1,7 @@
 //! Fast marching over the corners of the cells.
 
+use std::sync::Arc;
+
 use dipward_plugin::{Control, Error};
 use geo::Coord;
 
@@ -7,7 +9,7 @@ use super::{
     LIMITS, Steepness,
     mesh::Mesh,
     own_hours::{Own, own_prices},
-    triangles::{corners, least_of, lowered, most_of, slope, wedge_of},
+    triangles::{least_of, lowered, most_of, slope, wedge_of},
     window::Window,
 };
 use crate::{
@@ -40,7 +42,7 @@ pub(crate) enum Source {
 
 /// A march under way.
 pub(super) struct March {
-    pub(super) mesh: Mesh,
+    pub(super) mesh: Arc<Mesh>,
     cap: f32,
     /// What part of the prices the march begins with.
     trim: f32,
@@ -59,10 +61,12 @@ pub(super) struct March {
 
 impl March {
     /// A march over a mesh, at the least price of each cell of the grid, made cheaper by as much.
-    pub(super) fn new(mesh: Mesh, of_grid: &[f32], cap: f64, trim: f32) -> Self {
+    pub(super) fn new(mesh: Arc<Mesh>, of_grid: &[f32], cap: f64, trim: f32) -> Self {
         let width = mesh.width() as f32;
-        let prices: Vec<f32> =
-            (0..mesh.len()).map(|cell| of_grid[mesh.grid_cell(cell)] * width).collect();
+        let mut prices = vec![f32::INFINITY; mesh.len()];
+        for (column, row) in mesh.cells() {
+            prices[mesh.at(column, row)] = of_grid[mesh.grid_cell(column, row)] * width;
+        }
         let least = prices.iter().copied().filter(|&v| v > 0.0).fold(f32::INFINITY, f32::min);
         Self {
             mesh,
@@ -94,24 +98,24 @@ impl March {
 
     /// Marches until phi exceeds the cap.
     pub(super) fn run(&mut self, source: &Source, control: &Control) -> Result<(), Error> {
-        let mesh = self.mesh;
-        let mut settled = vec![false; mesh.corners()];
+        let mesh = Arc::clone(&self.mesh);
+        let mut settled = vec![false; mesh.len()];
         self.phi.clear();
-        self.phi.resize(mesh.corners(), self.cap);
+        self.phi.resize(mesh.len(), self.cap);
         let mut queue = BucketQueue::new(self.bucket, self.bucket * 100.0);
 
         match source {
             &Source::Place(place) => {
                 let place = mesh.of_place(place);
                 let Some((column, row)) = mesh.cell_at(place) else { return Ok(()) };
-                let price = self.prices[row * mesh.columns + column];
+                let price = self.prices[mesh.at(column, row)];
                 let price = if price.is_finite() { price } else { 0.0 };
                 for (right, up) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
                     let x = (column + right) as f64 - place.x;
                     let y = (row + up) as f64 - place.y;
                     // A cone blunted at its tip, which the triangles can follow.
                     let distance = (x * x + y * y + 0.25).sqrt() - 0.5;
-                    let corner = (row + up) * mesh.stride() + column + right;
+                    let corner = mesh.at(column + right, row + up);
                     self.phi[corner] = (price * distance as f32).min(self.cap);
                     self.offset = self.offset.max(self.phi[corner]);
                     queue.push(self.phi[corner], corner as u32);
@@ -121,7 +125,7 @@ impl March {
                 for (column, row, side) in cells.iter().filter_map(|&cell| mesh.part(cell)) {
                     for up in row..=row + side {
                         for right in column..=column + side {
-                            let corner = up * mesh.stride() + right;
+                            let corner = mesh.at(right, up);
                             self.phi[corner] = 0.0;
                             queue.push(0.0, corner as u32);
                         }
@@ -155,8 +159,7 @@ impl March {
     /// Lowers the corners of the cells about a corner that has been settled.
     fn spread(&mut self, corner: usize, settled: &[bool], queue: &mut BucketQueue) {
         const SQRT_2: f32 = std::f32::consts::SQRT_2;
-        let stride = self.mesh.stride();
-        let (column, row) = (corner % stride, corner / stride);
+        let (column, row) = self.mesh.place_of(corner);
         let here = self.phi[corner];
         for (left, down) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
             let (Some(cell_column), Some(cell_row)) =
@@ -164,10 +167,10 @@ impl March {
             else {
                 continue;
             };
-            if cell_column >= self.mesh.columns || cell_row >= self.mesh.rows {
+            if !self.mesh.holds(cell_column, cell_row) {
                 continue;
             }
-            let cell = cell_row * self.mesh.columns + cell_column;
+            let cell = self.mesh.at(cell_column, cell_row);
             let (price, falls) = match &self.own {
                 None => (self.prices[cell], f32::INFINITY),
                 Some(own) => own.next(cell, here),
@@ -177,9 +180,9 @@ impl March {
                 continue;
             }
             // The cell's other corners: beside, above or below, and across.
-            let beside = if left == 0 { corner + 1 } else { corner - 1 };
-            let over = if down == 0 { corner + stride } else { corner - stride };
-            let across = if down == 0 { beside + stride } else { beside - stride };
+            let corners = self.mesh.corners(cell_column, cell_row);
+            let own = 2 * down + left;
+            let [beside, over, across] = [corners[own ^ 1], corners[own ^ 2], corners[own ^ 3]];
             // Along the side, or between the side and the diagonal from what is settled across.
             let wedge = |leg: f32, diagonal: f32| {
                 let drop = leg - diagonal;
@@ -211,98 +214,90 @@ impl March {
     /// Lowers corners that stand out where fronts meet: there a corner is reached along two sides, and
     /// no wedge ties it to both. Only where no cell about the corner becomes too steep by it.
     pub(super) fn lower(&mut self) {
-        let mesh = self.mesh;
-        for row in 0..mesh.rows {
-            for column in 0..mesh.columns {
-                if self.steepness(column, row) <= PASSABLE {
-                    continue;
-                }
-                let square = corners(&self.phi, mesh.columns, column, row);
-                let price = self.prices[row * mesh.columns + column];
-                let Some((top, value)) = lowered(square, price) else { continue };
-                let (right, up) = (column + top % 2, row + top / 2);
-                let about = |march: &Self| {
-                    [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(left, down)| {
-                        match (right.checked_sub(left), up.checked_sub(down)) {
-                            (Some(x), Some(y)) if x < mesh.columns && y < mesh.rows => {
-                                march.steepness(x, y)
-                            }
-                            _ => 0.0,
-                        }
-                    })
-                };
-                let before = about(self);
-                let corner = up * mesh.stride() + right;
-                let kept = std::mem::replace(&mut self.phi[corner], value);
-                let worse = about(self)
-                    .into_iter()
-                    .zip(before)
-                    .any(|(after, before)| after > before.max(PASSABLE));
-                if worse {
-                    self.phi[corner] = kept;
-                }
+        let mesh = Arc::clone(&self.mesh);
+        for (column, row) in mesh.cells() {
+            if self.steepness(column, row) <= PASSABLE {
+                continue;
+            }
+            let square = mesh.square(&self.phi, column, row);
+            let price = self.prices[mesh.at(column, row)];
+            let Some((top, value)) = lowered(square, price) else { continue };
+            let (right, up) = (column + top % 2, row + top / 2);
+            let about = |march: &Self| {
+                [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(left, down)| {
+                    match (right.checked_sub(left), up.checked_sub(down)) {
+                        (Some(x), Some(y)) if mesh.holds(x, y) => march.steepness(x, y),
+                        _ => 0.0,
+                    }
+                })
+            };
+            let before = about(self);
+            let corner = mesh.at(right, up);
+            let kept = std::mem::replace(&mut self.phi[corner], value);
+            let worse = about(self)
+                .into_iter()
+                .zip(before)
+                .any(|(after, before)| after > before.max(PASSABLE));
+            if worse {
+                self.phi[corner] = kept;
             }
         }
     }
 
     /// Slope over price in a cell.
     fn steepness(&self, column: usize, row: usize) -> f32 {
-        let price = self.prices[row * self.mesh.columns + column];
+        let price = self.prices[self.mesh.at(column, row)];
         if price == f32::INFINITY {
             return 0.0;
         }
-        let slope = slope(corners(&self.phi, self.mesh.columns, column, row));
+        let slope = slope(self.mesh.square(&self.phi, column, row));
         // Zero over a price of zero would not be a number.
         if slope == 0.0 { 0.0 } else { slope / price }
     }
 
     /// Makes the cells cheaper where phi is too steep for the prices that it was made of.
     pub(super) fn ease(&mut self) {
-        let mesh = self.mesh;
-        for row in 0..mesh.rows {
-            for column in 0..mesh.columns {
-                let ratio = self.steepness(column, row);
-                if ratio > SPREADING {
-                    // A cheaper tip moves the tip to a cell beside, which is made cheaper at once.
-                    for y in row.saturating_sub(1)..(row + 2).min(mesh.rows) {
-                        for x in column.saturating_sub(1)..(column + 2).min(mesh.columns) {
-                            self.shrink[y * mesh.columns + x] /= ratio.min(1.5).powf(SPREAD);
-                        }
+        let mesh = Arc::clone(&self.mesh);
+        for (column, row) in mesh.cells() {
+            let ratio = self.steepness(column, row);
+            if ratio > SPREADING {
+                // A cheaper tip moves the tip to a cell beside, which is made cheaper at once.
+                for y in row.saturating_sub(1)..row + 2 {
+                    for x in (column.saturating_sub(1)..column + 2).filter(|&x| mesh.holds(x, y)) {
+                        self.shrink[mesh.at(x, y)] /= ratio.min(1.5).powf(SPREAD);
                     }
                 }
-                if ratio > EASED * self.trim {
-                    self.shrink[row * mesh.columns + column] /= ratio.min(1.5).powf(EASING);
-                }
+            }
+            if ratio > EASED * self.trim {
+                self.shrink[mesh.at(column, row)] /= ratio.min(1.5).powf(EASING);
             }
         }
     }
 
     /// How steep phi is.
     pub(super) fn measure(&mut self) -> Steepness {
-        let (mesh, cap) = (self.mesh, f64::from(self.cap));
+        let (mesh, cap) = (Arc::clone(&self.mesh), f64::from(self.cap));
         let mut worst = 1.0_f32;
         // For each limit, what the cells above it exceed it by on the longest way through them.
         let mut excess = [0.0_f64; LIMITS.len()];
-        for row in 0..mesh.rows {
-            for column in 0..mesh.columns {
-                let ratio = self.steepness(column, row);
-                if ratio <= LIMITS[0] as f32 {
-                    continue;
+        for (column, row) in mesh.cells() {
+            let ratio = self.steepness(column, row);
+            if ratio <= LIMITS[0] as f32 {
+                continue;
+            }
+            worst = worst.max(ratio);
+            let cell = mesh.at(column, row);
+            let most = self.own.as_ref().map_or(self.prices[cell], |own| own.most[cell]);
+            let across = f64::from(most) * std::f64::consts::SQRT_2;
+            let square = mesh.square(&self.phi, column, row);
+            let rise = most_of(square) - least_of(square);
+            // The limits grow; nothing of an infinite way would not be a number.
+            for (sum, limit) in excess.iter_mut().zip(LIMITS) {
+                let over = f64::from(ratio) / limit - 1.0;
+                if over <= 0.0 {
+                    break;
                 }
-                worst = worst.max(ratio);
-                let cell = row * mesh.columns + column;
-                let most = self.own.as_ref().map_or(self.prices[cell], |own| own.most[cell]);
-                let across = f64::from(most) * std::f64::consts::SQRT_2;
-                let square = corners(&self.phi, mesh.columns, column, row);
-                let rise = most_of(square) - least_of(square);
-                // The limits grow; nothing of an infinite way would not be a number.
-                for (sum, limit) in excess.iter_mut().zip(LIMITS) {
-                    let over = f64::from(ratio) / limit - 1.0;
-                    if over <= 0.0 {
-                        break;
-                    }
-                    *sum += (over * across).min(f64::from(rise) / limit);
-                }
+                *sum += (over * across).min(f64::from(rise) / limit);
             }
         }
         let mut steepness = Steepness { worst: worst.into(), excess };

@@ -1,58 +1,111 @@
 //! The cells that a potential is made over.
 
+use std::ops::Range;
+
 use geo::Coord;
 
 use crate::padding::Padding;
 
-/// A rectangle of the grid, its cells halved some times in each direction.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// A part of the grid, its cells halved some times in each direction: a stretch of each row.
+///
+/// Values of the corners and of the cells lie row by row, each row from where it or the one below it begins; a
+/// cell has the index of its first corner. A tongue of cells that lies across the grid so takes no more than a
+/// band as wide as its widest row.
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Mesh {
     /// Columns of the grid.
     grid_columns: usize,
-    /// The first column and row of the grid.
-    left: usize,
+    /// The first row of the grid.
     low: usize,
     halvings: u32,
-    /// Cells across and along.
-    pub(super) columns: usize,
-    pub(super) rows: usize,
+    /// The columns of each row of cells; empty where it has none.
+    spans: Vec<Range<usize>>,
+    /// The column at which each row of corners begins.
+    first: Vec<usize>,
+    /// From a row's beginning to the next one's.
+    stride: usize,
 }
 
 impl Mesh {
-    /// The least mesh that holds some cells of the grid; empty where there are none.
+    /// The least mesh that holds some cells of the grid and those about them; empty where there are none.
     pub(super) fn about(padding: Padding, halvings: u32, holds: impl Fn(usize) -> bool) -> Self {
-        let (mut left, mut right, mut low, mut high) = (usize::MAX, 0, usize::MAX, 0);
-        for row in 0..padding.rows {
-            for column in 0..padding.columns {
-                if holds(row * padding.columns + column) {
-                    (left, right) = (left.min(column), right.max(column + 1));
-                    (low, high) = (low.min(row), high.max(row + 1));
-                }
-            }
-        }
+        let (columns, rows) = (padding.columns, padding.rows);
+        let of_row = |row: usize| {
+            let mut held = (0..columns).filter(|column| holds(row * columns + column));
+            let left = held.next()?;
+            let right = held.next_back().unwrap_or(left);
+            Some(left.saturating_sub(1)..(right + 2).min(columns))
+        };
+        let own: Vec<Option<Range<usize>>> = (0..rows).map(of_row).collect();
+        // With those of the rows beside.
+        let mut spans: Vec<Range<usize>> = (0..rows)
+            .map(|row| join(own[row.saturating_sub(1)..(row + 2).min(rows)].iter().flatten()))
+            .collect();
+        let low = spans.iter().position(|span| !span.is_empty()).unwrap_or(0);
+        let high = spans.iter().rposition(|span| !span.is_empty()).map_or(low, |row| row + 1);
+        spans.truncate(high);
+        spans.drain(..low);
+        let spans: Vec<Range<usize>> = spans
+            .iter()
+            .flat_map(|span| {
+                let halved = span.start << halvings..span.end << halvings;
+                std::iter::repeat_n(halved, 1 << halvings)
+            })
+            .collect();
+        let corners: Vec<Range<usize>> = (0..=spans.len())
+            .map(|row| {
+                let beside = &spans[row.saturating_sub(1)..(row + 1).min(spans.len())];
+                join(beside.iter().filter(|span| !span.is_empty()))
+            })
+            .collect();
         Self {
-            grid_columns: padding.columns,
-            left,
+            grid_columns: columns,
             low,
             halvings,
-            columns: right.saturating_sub(left) << halvings,
-            rows: high.saturating_sub(low) << halvings,
+            stride: corners.iter().map(|span| span.len() + 1).max().unwrap_or(1),
+            first: corners.iter().map(|span| span.start).collect(),
+            spans,
         }
     }
 
-    /// Cells.
+    /// Values of the corners, or of the cells.
     pub(super) fn len(&self) -> usize {
-        self.columns * self.rows
+        self.stride * self.first.len()
     }
 
-    /// Corners of a row.
-    pub(super) fn stride(&self) -> usize {
-        self.columns + 1
+    /// The columns and rows of the cells.
+    pub(super) fn cells(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
+        self.spans
+            .iter()
+            .enumerate()
+            .flat_map(|(row, span)| span.clone().map(move |column| (column, row)))
     }
 
-    /// Corners.
-    pub(super) fn corners(&self) -> usize {
-        self.stride() * (self.rows + 1)
+    /// Whether there is a cell.
+    pub(super) fn holds(&self, column: usize, row: usize) -> bool {
+        self.spans.get(row).is_some_and(|span| span.contains(&column))
+    }
+
+    /// The index of a cell and of its first corner, or of a corner of a cell.
+    pub(super) fn at(&self, column: usize, row: usize) -> usize {
+        row * self.stride + column - self.first[row]
+    }
+
+    /// The column and row of an index.
+    pub(super) fn place_of(&self, index: usize) -> (usize, usize) {
+        let row = index / self.stride;
+        (index % self.stride + self.first[row], row)
+    }
+
+    /// The corners a b c d of a cell.
+    pub(super) fn corners(&self, column: usize, row: usize) -> [usize; 4] {
+        let (low, high) = (self.at(column, row), self.at(column, row + 1));
+        [low, low + 1, high, high + 1]
+    }
+
+    /// phi at the corners of a cell.
+    pub(super) fn square(&self, phi: &[f32], column: usize, row: usize) -> [f32; 4] {
+        self.corners(column, row).map(|corner| phi[corner])
     }
 
     /// The part of a cell width that a cell of the mesh is wide.
@@ -61,39 +114,42 @@ impl Mesh {
     }
 
     /// The cell of the grid that a cell is part of.
-    pub(super) fn grid_cell(&self, cell: usize) -> usize {
-        let (column, row) = (cell % self.columns, cell / self.columns);
-        ((row >> self.halvings) + self.low) * self.grid_columns
-            + (column >> self.halvings)
-            + self.left
+    pub(super) fn grid_cell(&self, column: usize, row: usize) -> usize {
+        ((row >> self.halvings) + self.low) * self.grid_columns + (column >> self.halvings)
     }
 
     /// The cell of the grid at a place in cell widths.
     pub(super) fn grid_cell_at(&self, place: Coord<f64>) -> Option<usize> {
         let (column, row) = self.cell_at(self.of_place(place))?;
-        Some(self.grid_cell(row * self.columns + column))
+        Some(self.grid_cell(column, row))
     }
 
-    /// A place in cell widths of the grid as one in cells of the mesh, from its first corner.
+    /// A place in cell widths of the grid as one in cells of the mesh.
     pub(super) fn of_place(&self, place: Coord<f64>) -> Coord<f64> {
-        let first = Coord { x: self.left as f64 - 0.5, y: self.low as f64 - 0.5 };
+        let first = Coord { x: -0.5, y: self.low as f64 - 0.5 };
         (place - first) / self.width()
     }
 
     /// The column and row of a place in cells of the mesh; nothing where it is off the mesh.
     pub(super) fn cell_at(&self, place: Coord<f64>) -> Option<(usize, usize)> {
-        let inside = place.x >= 0.0
-            && place.y >= 0.0
-            && place.x < self.columns as f64
-            && place.y < self.rows as f64;
-        inside.then_some((place.x as usize, place.y as usize))
+        // A cast of what is negative is 0.
+        let (column, row) = (place.x as usize, place.y as usize);
+        (place.x >= 0.0 && place.y >= 0.0 && self.holds(column, row)).then_some((column, row))
     }
 
     /// The first column and row of the part that a cell of the grid makes up, and its cells a side; nothing
     /// where it is off the mesh.
     pub(super) fn part(&self, grid_cell: usize) -> Option<(usize, usize, usize)> {
-        let column = (grid_cell % self.grid_columns).checked_sub(self.left)? << self.halvings;
+        let column = (grid_cell % self.grid_columns) << self.halvings;
         let row = (grid_cell / self.grid_columns).checked_sub(self.low)? << self.halvings;
-        (column < self.columns && row < self.rows).then_some((column, row, 1 << self.halvings))
+        self.holds(column, row).then_some((column, row, 1 << self.halvings))
     }
+}
+
+/// From where the first of some ranges begins to where the last ends.
+fn join<'r>(ranges: impl Iterator<Item = &'r Range<usize>>) -> Range<usize> {
+    let both = |a: Range<usize>, b: &Range<usize>| a.start.min(b.start)..a.end.max(b.end);
+    ranges
+        .fold(None, |all, range| Some(all.map_or_else(|| range.clone(), |all| both(all, range))))
+        .unwrap_or_default()
 }

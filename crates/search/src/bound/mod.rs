@@ -38,6 +38,8 @@ mod window;
 #[cfg(test)]
 mod tests;
 
+use std::sync::Arc;
+
 use dipward_plugin::{Control, Error};
 use geo::Coord;
 use rayon::prelude::*;
@@ -50,7 +52,7 @@ pub(crate) use window::Window;
 use crate::{floor::Prices, world::World};
 use march::March;
 use mesh::Mesh;
-use triangles::{corners, least_of, most_of, squared_slopes};
+use triangles::{least_of, most_of, squared_slopes};
 
 /// What a bound may lose to steepness before another march is worth its while, as a share.
 const LOSS: f64 = 0.003;
@@ -79,7 +81,7 @@ pub(crate) const ROUGH: Marches = Marches { most: 3, halvings: 0 };
 #[derive(Debug)]
 pub(crate) struct Potential<'w, 't> {
     world: &'w World<'t>,
-    mesh: Mesh,
+    mesh: Arc<Mesh>,
     phi: Vec<f32>,
     steepness: Steepness,
     start: f64,
@@ -223,11 +225,10 @@ impl<'w, 't> Potential<'w, 't> {
 
     /// The least of phi in each cell of the grid.
     fn raw_of_cells(&self) -> impl Iterator<Item = f64> {
-        let Mesh { columns, .. } = self.mesh;
         (0..self.world.table.grid.len()).map(move |cell| {
             let Some((column, row, side)) = self.mesh.part(cell) else { return f64::INFINITY };
             let least = (0..side * side)
-                .map(|at| corners(&self.phi, columns, column + at % side, row + at / side))
+                .map(|at| self.mesh.square(&self.phi, column + at % side, row + at / side))
                 .map(least_of)
                 .fold(f32::INFINITY, f32::min);
             f64::from(least) - self.start
@@ -237,7 +238,7 @@ impl<'w, 't> Potential<'w, 't> {
     /// The most that phi changes per cell width in the cell of a place.
     fn slope_at(&self, place: Coord<f64>) -> f64 {
         self.mesh.cell_at(self.mesh.of_place(place)).map_or(0.0, |(column, row)| {
-            let square = corners(&self.phi, self.mesh.columns, column, row);
+            let square = self.mesh.square(&self.phi, column, row);
             let most = f64::from(most_of(square) - least_of(square));
             most / self.mesh.width() * std::f64::consts::SQRT_2
         })
@@ -248,7 +249,7 @@ impl<'w, 't> Potential<'w, 't> {
         let place = self.mesh.of_place(place);
         let (column, row) = self.mesh.cell_at(place)?;
         let (x, y) = (place.x - column as f64, place.y - row as f64);
-        let square = corners(&self.phi, self.mesh.columns, column, row);
+        let square = self.mesh.square(&self.phi, column, row);
         let [a, b, c, d] = square.map(f64::from);
         Some(match squared_slopes(square) {
             // Along a-d: below it the triangle a b d, above it a c d.
@@ -280,7 +281,7 @@ fn march_over(
 ) -> March {
     let of_grid = prices_of_grid(world, prices, window);
     let mesh = mesh_over(world, &of_grid, marches.halvings);
-    March::new(mesh, &of_grid, cap, 1.0)
+    March::new(Arc::new(mesh), &of_grid, cap, 1.0)
 }
 
 /// A mesh about the cells of the grid that have a price.

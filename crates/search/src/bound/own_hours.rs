@@ -16,7 +16,7 @@ use rayon::prelude::*;
 
 use super::{
     mesh::Mesh,
-    triangles::{corners, least_of, most_of},
+    triangles::{least_of, most_of},
     window::Window,
 };
 use crate::{floor::Prices, world::World};
@@ -44,6 +44,10 @@ impl Own {
     }
 }
 
+/// What is known of a cell where no route in question comes: its price, the most that the way through can cost,
+/// and both for the next march.
+const NOBODY: ((f32, f32), (f32, f32)) = ((f32::INFINITY, f32::INFINITY), (f32::INFINITY, 0.0));
+
 /// The prices of each cell at the hours of phi in it, less what may be taken off: the slack, and what phi is
 /// at the start.
 pub(super) fn own_prices(
@@ -57,11 +61,15 @@ pub(super) fn own_prices(
     let width = mesh.width() as f32;
     let earlier_h = f64::from(slack + offset) * 1.01 + 1e-3;
     let spans = (0..mesh.len()).into_par_iter().map(|number| {
-        let cell = mesh.grid_cell(number);
+        let (column, row) = mesh.place_of(number);
+        if !mesh.holds(column, row) {
+            return NOBODY;
+        }
+        let cell = mesh.grid_cell(column, row);
         let Some((first_hour, last_hour)) = window.hours_in(cell) else {
-            return ((f32::INFINITY, f32::INFINITY), (f32::INFINITY, 0.0));
+            return NOBODY;
         };
-        let square = corners(phi, mesh.columns, number % mesh.columns, number / mesh.columns);
+        let square = mesh.square(phi, column, row);
         let low_hour = depart_hour + f64::from(least_of(square));
         let until_hour = (depart_hour + f64::from(most_of(square))).min(last_hour);
         let from_hour = first_hour.max(low_hour - earlier_h).min(until_hour);

@@ -19,15 +19,12 @@
 //! Steepness adds up over the stages: with the same limit in all of them, a route burns no less than phi over the
 //! limit, less the excess of each.
 
-use std::ops::RangeInclusive;
+use std::{ops::RangeInclusive, sync::Arc};
 
 use dipward_plugin::{Control, Error};
 use geo::Coord;
 
-use super::{
-    March, Mesh, Potential, Source, Steepness, Window, mesh_over, prices_of_grid,
-    triangles::corners_of,
-};
+use super::{March, Mesh, Potential, Source, Steepness, Window, mesh_over, prices_of_grid};
 use crate::{
     floor::Floor,
     world::{Interval, World},
@@ -88,14 +85,14 @@ impl<'w, 't> Stages<'_, 'w, 't> {
     ) -> Result<f64, Error> {
         let Self { world, floor, window, start, .. } = *self;
         let of_grid = prices_of_grid(world, &floor.tonnes, window);
-        let mesh = mesh_over(world, &of_grid, self.halvings);
+        let mesh = Arc::new(mesh_over(world, &of_grid, self.halvings));
         let mut source = Source::Place(start);
         let mut steepness = Steepness::NOTHING;
         let mut least = f64::INFINITY;
         for pair in cuts(&world.intervals, self.hours).windows(2) {
             let &[from_hour, until_hour] = pair else { continue };
             let march = |of_grid: &[f32], most: usize| {
-                let march = March::new(mesh, of_grid, self.most_t, TRIM);
+                let march = March::new(Arc::clone(&mesh), of_grid, self.most_t, TRIM);
                 Potential::best_of(world, march, &source, (self.most_t, most), control, |_| {})
             };
             let during = window.during(from_hour, until_hour.next_down());
@@ -120,7 +117,7 @@ impl<'w, 't> Stages<'_, 'w, 't> {
 
             let at_end = window.during(until_hour, until_hour);
             let start_cell = mesh.grid_cell_at(start);
-            source = Source::Corners(stage.end(mesh, |cell| {
+            source = Source::Corners(stage.end(&mesh, |cell| {
                 // What is closed holds nobody, but for the port.
                 let open = tonnes[cell] < f32::INFINITY || Some(cell) == start_cell;
                 open && at_end.hours_in(cell).is_some()
@@ -160,24 +157,23 @@ impl Stage<'_, '_> {
     }
 
     /// phi at the corners when the stage ends; infinite where no cell about a corner can hold a route then.
-    fn end(&self, mesh: Mesh, holds: impl Fn(usize) -> bool) -> Vec<f32> {
+    fn end(&self, mesh: &Mesh, holds: impl Fn(usize) -> bool) -> Vec<f32> {
         let length_h = self.until_hour - self.from_hour;
         let at_end = |rate: &Rate<'_, '_>, corner: usize| {
             f64::from(rate.phi.phi[corner]) - rate.phi.start + rate.t_per_h * length_h
         };
-        let greatest: Vec<f32> = (0..mesh.corners())
+        let greatest: Vec<f32> = (0..mesh.len())
             .map(|corner| {
                 let all = self.rates.iter().map(|rate| at_end(rate, corner));
                 (all.fold(0.0, f64::max) * (1.0 - 1e-6)) as f32
             })
             .collect();
         let mut end = vec![f32::INFINITY; greatest.len()];
-        for number in 0..mesh.len() {
-            if !holds(mesh.grid_cell(number)) {
+        for (column, row) in mesh.cells() {
+            if !holds(mesh.grid_cell(column, row)) {
                 continue;
             }
-            let (column, row) = (number % mesh.columns, number / mesh.columns);
-            let about = corners_of(mesh.columns, column, row);
+            let about = mesh.corners(column, row);
             // What the greatest, linear between the corners, is more than one that is linear as well.
             let most_over = |linear: &dyn Fn(usize) -> f64| {
                 about.iter().map(|&at| f64::from(greatest[at]) - linear(at)).fold(0.0, f64::max)

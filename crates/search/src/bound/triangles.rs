@@ -1,17 +1,5 @@
 //! The two triangles of a cell, and what phi may be at their corners.
 
-/// phi at the corners a b c d of a cell.
-pub(super) fn corners(phi: &[f32], columns: usize, column: usize, row: usize) -> [f32; 4] {
-    corners_of(columns, column, row).map(|corner| phi[corner])
-}
-
-/// The corners a b c d of a cell.
-pub(super) fn corners_of(columns: usize, column: usize, row: usize) -> [usize; 4] {
-    let low = row * (columns + 1) + column;
-    let high = low + columns + 1;
-    [low, low + 1, high, high + 1]
-}
-
 /// The least of phi in a cell.
 pub(super) fn least_of(square: [f32; 4]) -> f32 {
     square.into_iter().fold(f32::INFINITY, f32::min)
