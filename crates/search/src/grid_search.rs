@@ -6,7 +6,7 @@ use std::{
 };
 
 use dipward_plugin::{
-    Control, Error, NoRoute, PaceTable, RouteFailure, RouteProblem, RouteSet, Search,
+    Berth, Control, Error, Goal, NoRoute, PaceTable, RouteFailure, RouteProblem, RouteSet, Search,
 };
 use rayon::prelude::*;
 
@@ -151,10 +151,17 @@ impl GridSearch {
         let hours: Vec<f64> = frames.filter(worth_trying).collect();
         for &depart_hour in hours.iter().step_by(hours.len().div_ceil(MOST_FRAMES).max(1)) {
             let later = RouteProblem { depart_hour, ..*problem };
-            let Ok(later) = Question::new(world, &later, self.headings) else { continue };
-            let Some((field, meeting)) = later.meet(world, None, control)? else { continue };
-            if let Some(Found { course, route, .. }) =
-                later.route(world, &field, meeting, self.smoothing)
+            let mut found = self.way(world, &later, control)?;
+            if found.is_none()
+                && let Goal::Berths(berths) = problem.goal
+            {
+                // Who leaves before the frame may be in time for what the whole way after it is too late for.
+                let kept_open = |&berth: &Berth| Berth { until_hour: f64::INFINITY, ..berth };
+                let berths: Vec<Berth> = berths.iter().map(kept_open).collect();
+                let later = RouteProblem { goal: Goal::Berths(&berths), ..later };
+                found = self.way(world, &later, control)?;
+            }
+            if let Some(Found { course, route, .. }) = found
                 && let Some(better) =
                     waiting_for_ease(question, world, &best, (&course, route.goal))
             {
@@ -162,6 +169,18 @@ impl GridSearch {
             }
         }
         Ok(best)
+    }
+
+    /// The best way of a problem on the moves, smoothed; nothing where there is none.
+    fn way(
+        &self,
+        world: &World<'_>,
+        problem: &RouteProblem<'_>,
+        control: &Control,
+    ) -> Result<Option<Found>, Error> {
+        let Ok(question) = Question::new(world, problem, self.headings) else { return Ok(None) };
+        let met = question.meet(world, None, control)?;
+        Ok(met.and_then(|(field, meeting)| question.route(world, &field, meeting, self.smoothing)))
     }
 
     /// The earliest route found that keeps within the fuel, and a weight that bounds all that do.

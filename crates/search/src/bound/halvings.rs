@@ -8,7 +8,7 @@ use crate::{floor::Prices, world::World};
 /// A bound of so much of what is known needs no more.
 const CLOSE: f64 = 0.9805;
 
-/// More halvings are not worth the time, nor more parts of cells the memory: some 30 bytes each.
+/// More halvings are not worth the time, nor more parts of cells the memory: some 30 to 50 bytes each.
 const MOST: u32 = 4;
 const MOST_PARTS: usize = 8 << 20;
 

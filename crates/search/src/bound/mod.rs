@@ -69,7 +69,7 @@ pub(crate) struct Marches {
 impl Marches {
     /// For a bound over cells that are halved some times, the more marches the more often.
     pub(crate) const fn fine(halvings: u32) -> Self {
-        Self { most: 10 * halvings as usize, halvings }
+        Self { most: 8 + 4 * halvings as usize, halvings }
     }
 }
 

@@ -31,7 +31,7 @@ use crate::{
 };
 
 /// Marches of a stage at most, and of what tells where it does not come.
-const MARCHES: usize = 16;
+const MARCHES: usize = 10;
 const PRUNING: usize = 3;
 
 /// What part of the prices the first march of a stage is made of.
