@@ -196,3 +196,28 @@ fn thrift_waits_for_ice_to_ease() {
         assert!(set.lower_bound_t <= route.fuel_t());
     }
 }
+
+/// A wall of heavy ice eases at hour 20; until then the way round it, 80 km, burns 8 t. 50 km straight on burn 5 t,
+/// and the wait before the wall 1.75 t, though the berth shuts before one who leaves port at hour 20 is there.
+#[test]
+fn a_wait_on_the_way_is_found_where_one_in_port_would_be_too_long() {
+    let grid = grid(60, 40, 1000.0);
+    let mut table = table(grid.clone(), &[0.0, 20.0, 20.0], |frame, column, row| {
+        if (28..32).contains(&column) && row < 36 && frame < 2 { 2.0 } else { 0.1 }
+    });
+    table.hold_t_per_h = 0.1;
+    let (start, position) = (at(&grid, 5.5, 5.0), at(&grid, 55.5, 5.0));
+    let width = distance_km(start, position) / 50.0;
+    for (until_hour, least_t) in [(40.0, 6.75), (23.5, 6.75), (19.0, 8.0)] {
+        let berth = Berth { position, from_hour: 0.0, until_hour, onward_h: 0.0, onward_t: 0.0 };
+        let asked = RouteProblem {
+            goal: Goal::Berths(&[berth]),
+            fuel_weight_h_per_t: f64::INFINITY,
+            ..problem(&table, start, Goal::Places(&[]))
+        };
+        let set = GridSearch::default().routes(&asked, &Control::default()).unwrap();
+        let route = &set.routes[0];
+        assert!(route.arrive_hour() <= until_hour);
+        assert!((route.fuel_t() - least_t * width).abs() < 0.1, "{} {least_t}", route.fuel_t());
+    }
+}

@@ -153,3 +153,50 @@ fn join<'r>(ranges: impl Iterator<Item = &'r Range<usize>>) -> Range<usize> {
         .fold(None, |all, range| Some(all.map_or_else(|| range.clone(), |all| both(all, range))))
         .unwrap_or_default()
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::tables::grid;
+
+    proptest! {
+        /// Every cell that is held, and those about it, are there once, halved as asked; each corner has one index
+        /// for all its cells.
+        #[test]
+        fn a_mesh_holds_its_cells(
+            held in prop::collection::vec(prop::bool::weighted(0.1), 12 * 9),
+            halvings in 0..3_u32,
+        ) {
+            let padding = Padding::new(&grid(12, 9, 1000.0));
+            let mesh = Mesh::about(padding, halvings, |cell| held[cell]);
+            let side = 1 << halvings;
+            for cell in (0..held.len()).filter(|&cell| held[cell]) {
+                let (column, row) = (cell % 12, cell / 12);
+                for beside in row.saturating_sub(1)..(row + 2).min(9) {
+                    for along in column.saturating_sub(1)..(column + 2).min(12) {
+                        prop_assert!(mesh.part(beside * 12 + along).is_some());
+                    }
+                }
+            }
+            let mut parts = vec![0; held.len()];
+            let mut index_of = std::collections::BTreeMap::new();
+            for (column, row) in mesh.cells() {
+                parts[mesh.grid_cell(column, row)] += 1;
+                prop_assert_eq!(mesh.place_of(mesh.at(column, row)), (column, row));
+                let middle = Coord { x: column as f64 + 0.5, y: row as f64 + 0.5 };
+                prop_assert_eq!(mesh.cell_at(middle), Some((column, row)));
+                for (corner, index) in mesh.corners(column, row).into_iter().enumerate() {
+                    prop_assert!(index < mesh.len());
+                    let place = (column + corner % 2, row + corner / 2);
+                    prop_assert_eq!(*index_of.entry(place).or_insert(index), index);
+                }
+            }
+            prop_assert!(parts.iter().all(|&count| count == 0 || count == side * side));
+            let mut indices: Vec<usize> = index_of.into_values().collect();
+            indices.sort_unstable();
+            prop_assert!(indices.windows(2).all(|pair| pair[0] < pair[1]));
+        }
+    }
+}
