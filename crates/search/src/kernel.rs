@@ -1,9 +1,9 @@
 //! The cost of all moves from one cell at one instant: the innermost loops of the search.
 //!
 //! The square of cells about the settled cell is copied into a window on the stack, interpolated in
-//! time once; the moves are then summed in classes of four or eight that differ by symmetry alone, so
-//! that the compiler can do the members of a class side by side. A closed cell is infinite and makes
-//! every move through it infinite; a closed corner makes it NaN. Neither is ever below another cost.
+//! time once; the moves are then summed by fours that differ by symmetry alone, in one vector. A closed
+//! cell is infinite and makes every move through it infinite; a closed corner makes it NaN. Neither is
+//! ever below another cost. The eight nearest moves have a quicker way (`rows.rs`).
 
 use std::ops::{Add, Mul};
 

@@ -9,6 +9,8 @@ mod fifo;
 mod floor;
 mod grid_search;
 mod heading;
+#[cfg(test)]
+mod heap_reference;
 mod kernel;
 mod kind;
 mod labels;
