@@ -10,7 +10,7 @@ const CLOSE: f64 = 0.9805;
 
 /// More halvings are not worth the time, nor more parts of cells the memory: some 30 to 50 bytes each.
 const MOST: u32 = 4;
-const MOST_PARTS: usize = 8 << 20;
+const MOST_PARTS: usize = 10 << 20;
 
 /// What a halving leaves of what a bound falls short of what is known, at best.
 const LEFT: f64 = 0.5;

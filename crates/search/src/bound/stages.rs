@@ -38,7 +38,7 @@ const PRUNING: usize = 3;
 const TRIM: f32 = 0.997;
 
 /// Stages of a voyage: as many as the frames make it, within these. What is lost grows with their number.
-const STAGES: RangeInclusive<usize> = 3..=8;
+const STAGES: RangeInclusive<usize> = 2..=8;
 
 /// A voyage in stages.
 pub(crate) struct Stages<'s, 'w, 't> {
