@@ -13,7 +13,7 @@ use petgraph::{
 };
 
 use crate::{
-    kernel::{Edges, Instant, Kernel, LARGE, Plain, Sectored},
+    kernel::{Edges, Instant, Kernel, Sectored, ThirtyTwo},
     stencil::{Headings, MOVES},
     world::World,
 };
@@ -61,9 +61,9 @@ impl<'w, 't> Face<'w, 't> {
         if world.table.sectors > 1 {
             Sectored::<32, true>::edges(world, &at, index, &mut edges);
         } else if at.fraction > 0.0 {
-            Plain::<32, LARGE, true, true>::edges(world, &at, index, &mut edges);
+            ThirtyTwo::<true, true>::edges(world, &at, index, &mut edges);
         } else {
-            Plain::<32, LARGE, false, true>::edges(world, &at, index, &mut edges);
+            ThirtyTwo::<false, true>::edges(world, &at, index, &mut edges);
         }
         let mut out = Vec::with_capacity(self.headings.count());
         for (number, step) in MOVES[..self.headings.count()].iter().enumerate() {

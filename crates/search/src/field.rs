@@ -4,7 +4,7 @@ use dipward_geodesy::{Cell, Position};
 use dipward_plugin::{Control, Error};
 
 use crate::{
-    kernel::{LARGE, MIDDLE, Plain, Sectored},
+    kernel::{Sectored, Sixteen, ThirtyTwo},
     rows::Rows,
     run::Run,
     sheet::Sheet,
@@ -158,28 +158,21 @@ pub(crate) fn search(
     let weighted = !world.weight.is_time() || quest.penalty.is_some();
     let layered = world.intervals.len() > 1;
     macro_rules! dispatch {
-        ($moves:literal, $cells:ident) => {
+        ($moves:literal, $plain:ident) => {
             match (world.table.sectors > 1, layered, weighted) {
                 (true, _, false) => Run::<Sectored<$moves, false>, _>::go,
                 (true, _, true) => Run::<Sectored<$moves, true>, _>::go,
-                (false, false, false) => Run::<Plain<$moves, $cells, false, false>, _>::go,
-                (false, false, true) => Run::<Plain<$moves, $cells, false, true>, _>::go,
-                (false, true, false) => Run::<Plain<$moves, $cells, true, false>, _>::go,
-                (false, true, true) => Run::<Plain<$moves, $cells, true, true>, _>::go,
+                (false, false, false) => Run::<$plain<false, false>, _>::go,
+                (false, false, true) => Run::<$plain<false, true>, _>::go,
+                (false, true, false) => Run::<$plain<true, false>, _>::go,
+                (false, true, true) => Run::<$plain<true, true>, _>::go,
             }
         };
     }
     let go = match quest.headings {
-        Headings::Eight => match (world.table.sectors > 1, layered, weighted) {
-            (true, _, false) => Run::<Sectored<8, false>, _>::go,
-            (true, _, true) => Run::<Sectored<8, true>, _>::go,
-            (false, false, false) => Run::<Rows<false, false>, _>::go,
-            (false, false, true) => Run::<Rows<false, true>, _>::go,
-            (false, true, false) => Run::<Rows<true, false>, _>::go,
-            (false, true, true) => Run::<Rows<true, true>, _>::go,
-        },
-        Headings::Sixteen => dispatch!(16, MIDDLE),
-        Headings::ThirtyTwo => dispatch!(32, LARGE),
+        Headings::Eight => dispatch!(8, Rows),
+        Headings::Sixteen => dispatch!(16, Sixteen),
+        Headings::ThirtyTwo => dispatch!(32, ThirtyTwo),
     };
     go(world, quest, control, settled)
 }

@@ -7,7 +7,7 @@ use proptest::prelude::*;
 
 use crate::{
     field::Field,
-    kernel::{ENDS, Edges, Instant, Kernel, LARGE, MIDDLE, Plain, SMALL},
+    kernel::{ENDS, Edges, Eight, Instant, Kernel, Sixteen, ThirtyTwo},
     move_line::MoveLine,
     passage::{Layers, sail_when_open},
     stencil::Headings,
@@ -85,9 +85,9 @@ proptest! {
         let position = table.grid.centre(start).unwrap();
         let from = world.padding.padded(start);
         for (headings, reference) in [
-            (Headings::Eight, by_heap::<Plain<8, SMALL, true, false>> as fn(&_, _, _) -> Vec<f32>),
-            (Headings::Sixteen, by_heap::<Plain<16, MIDDLE, true, false>>),
-            (Headings::ThirtyTwo, by_heap::<Plain<32, LARGE, true, false>>),
+            (Headings::Eight, by_heap::<Eight<true, false>> as fn(&_, _, _) -> Vec<f32>),
+            (Headings::Sixteen, by_heap::<Sixteen<true, false>>),
+            (Headings::ThirtyTwo, by_heap::<ThirtyTwo<true, false>>),
         ] {
             let ours = Field::solve(
                 &world, headings, position, depart_hour, f64::INFINITY, &Control::default(),

@@ -148,9 +148,9 @@ pub(crate) trait Kernel {
 }
 
 /// Sizes of the windows about a cell, for 8, 16 and 32 moves: squares whose rows are filled up to fours.
-pub(crate) const SMALL: usize = 3 * 4;
-pub(crate) const MIDDLE: usize = 5 * 8;
-pub(crate) const LARGE: usize = SIDE * 8;
+const SMALL: usize = 3 * 4;
+const MIDDLE: usize = 5 * 8;
+const LARGE: usize = SIDE * 8;
 
 /// Pace that does not depend on heading, with the size of the window that the moves touch.
 pub(crate) struct Plain<
@@ -159,6 +159,14 @@ pub(crate) struct Plain<
     const LAYERED: bool,
     const WEIGHTED: bool,
 >;
+
+/// The same with the window that goes with the moves.
+pub(crate) type Eight<const LAYERED: bool, const WEIGHTED: bool> =
+    Plain<8, SMALL, LAYERED, WEIGHTED>;
+pub(crate) type Sixteen<const LAYERED: bool, const WEIGHTED: bool> =
+    Plain<16, MIDDLE, LAYERED, WEIGHTED>;
+pub(crate) type ThirtyTwo<const LAYERED: bool, const WEIGHTED: bool> =
+    Plain<32, LARGE, LAYERED, WEIGHTED>;
 
 /// Pace that depends on heading.
 pub(crate) struct Sectored<const MOVES: usize, const WEIGHTED: bool>;

@@ -5,7 +5,9 @@ use dipward_plugin::{Control, Error, Goal, Route};
 use geo::Coord;
 
 use crate::{
-    bound::{HALFWAY, Lines, Marches, Potential, ROUGH, Source, Stage, Stages, Window, halve},
+    bound::{
+        HALFWAY, Lines, Marches, Potential, ROUGH, Source, Stage, Stages, Window, cells_left, halve,
+    },
     floor::{Floor, Prices},
     question::Question,
     world::World,
@@ -125,16 +127,16 @@ impl<'a, 't> Proof<'a, 't> {
             let on = self.potential(hours, &self.ends, &window, marches)?;
             window.not_after(on.of_cells().into_iter().map(|on_h| known_h - on_h));
         }
-        let mut later = window.clone();
-        let mut bound = halve(self.world, (hours, &window), (known_h, 0.0), |halvings| {
+        let cells = cells_left(self.world, hours, &window);
+        let mut bound = halve(cells, (known_h, 0.0), |halvings| {
             let fine = (known_h, Marches::fine(halvings));
             let earliest = if self.changes {
                 let (world, control) = (self.world, self.control);
-                Potential::at_own_hours(world, hours, &self.start, &later, fine, control)?
+                Potential::at_own_hours(world, hours, &self.start, &window, fine, control)?
             } else {
-                self.potential(hours, &self.start, &later, fine)?
+                self.potential(hours, &self.start, &window, fine)?
             };
-            later.not_before(earliest.of_cells());
+            window.not_before(earliest.of_cells());
             Ok(self.least_h(&earliest, 0.0))
         })?;
         if let Some((limit_t, weight)) = limit {
@@ -218,7 +220,7 @@ impl<'a, 't> Proof<'a, 't> {
         let on_t = self.potential(&self.floor.tonnes, &self.ends, &window, rough)?.of_cells();
         window.within(&out_t, &on_t, known_t);
         let least_t = least_beyond_t + hourly_t * (first_hour - depart_hour);
-        let cells = (&self.floor.tonnes, &window);
+        let cells = cells_left(self.world, &self.floor.tonnes, &window);
         let at_once = |halvings| {
             let fine = (known_t, Marches::fine(halvings));
             Ok(self.least_t(&self.potential(&self.floor.tonnes, &self.start, &window, fine)?))
@@ -226,10 +228,10 @@ impl<'a, 't> Proof<'a, 't> {
         let (&Source::Place(start), true, true) =
             (&self.start, self.changes, latest_hour.is_finite())
         else {
-            return halve(self.world, cells, (known_t, least_t), at_once);
+            return halve(cells, (known_t, least_t), at_once);
         };
         let bound = least_t.max(at_once(1)?);
-        halve(self.world, cells, (known_t, bound), |halvings| {
+        halve(cells, (known_t, bound), |halvings| {
             let stages = Stages {
                 world: self.world,
                 floor: self.floor,

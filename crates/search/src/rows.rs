@@ -7,7 +7,7 @@
 use wide::f32x4;
 
 use crate::{
-    kernel::{Edges, Instant, Kernel, Plain, SMALL, growth, is_steep, load},
+    kernel::{Edges, Eight, Instant, Kernel, growth, is_steep, load},
     stage::{Label, Stage},
     world::World,
 };
@@ -96,7 +96,7 @@ impl<const LAYERED: bool, const WEIGHTED: bool> Kernel for Rows<LAYERED, WEIGHTE
 
     #[inline(always)]
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges) {
-        Plain::<8, SMALL, LAYERED, WEIGHTED>::edges(world, at, index, out);
+        Eight::<LAYERED, WEIGHTED>::edges(world, at, index, out);
     }
 
     #[inline(always)]

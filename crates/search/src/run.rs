@@ -163,7 +163,7 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         batch.truncate(live);
     }
 
-    /// Asks the caches for what the settling of a block will read: the entries of a bucket lie all along
+    /// Asks the caches for what the settling of an entry will read: the entries of a bucket lie all along
     /// the front, and nothing else would know.
     #[inline(always)]
     fn call_up(&self, entry: Entry, at: &Instant<'_>) {

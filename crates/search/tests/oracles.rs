@@ -196,24 +196,18 @@ impl<'t> Plain<'t> {
 
     /// When a cell opens that is closed at an hour.
     fn opens(&self, cell: usize, hour: f64) -> f64 {
-        self.table
-            .hours
-            .iter()
-            .copied()
-            .filter(|&frame| frame > hour)
-            .find(|&frame| self.open_throughout(cell, frame, frame))
-            .unwrap_or(f64::INFINITY)
+        self.first_frame(hour, |frame| self.open_throughout(cell, frame, frame))
     }
 
     /// When a cell closes that is open at an hour.
     fn closes(&self, cell: usize, hour: f64) -> f64 {
-        self.table
-            .hours
-            .iter()
-            .copied()
-            .filter(|&frame| frame > hour)
-            .find(|&frame| !self.open_throughout(cell, hour, frame))
-            .unwrap_or(f64::INFINITY)
+        self.first_frame(hour, |frame| !self.open_throughout(cell, hour, frame))
+    }
+
+    /// The first frame after an hour at which something holds.
+    fn first_frame(&self, hour: f64, holds: impl Fn(f64) -> bool) -> f64 {
+        let mut after = self.table.hours.iter().copied().filter(|&frame| frame > hour);
+        after.find(|&frame| holds(frame)).unwrap_or(f64::INFINITY)
     }
 }
 

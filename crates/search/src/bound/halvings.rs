@@ -18,21 +18,24 @@ const LEFT: f64 = 0.5;
 /// And next to what the halving before left.
 const GAINING: f64 = 0.8;
 
-/// The best bound on what is known, no more than it, of those that halving the cells of a window again and
-/// again gives: until one is close, or it can be seen that none will be.
+/// How many cells a window leaves to be halved.
+pub(crate) fn cells_left(world: &World<'_>, prices: &Prices<'_>, window: &Window) -> usize {
+    mesh_over(world, &prices_of_grid(world, prices, window), 0).len()
+}
+
+/// The best bound on what is known, no more than it, of those that halving some cells again and again gives:
+/// until one is close, or it can be seen that none will be.
 ///
 /// # Arguments
 ///
-/// * `prices`, `window`: what tells the cells that are halved, and with that how many parts there will be.
+/// * `cells`: how many there are.
 /// * `bound`: what is bounded already.
 /// * `halved`: the bound over cells that are halved so often.
 pub(crate) fn halve(
-    world: &World<'_>,
-    (prices, window): (&Prices<'_>, &Window),
+    cells: usize,
     (known, mut bound): (f64, f64),
     mut halved: impl FnMut(u32) -> Result<f64, Error>,
 ) -> Result<f64, Error> {
-    let cells = mesh_over(world, &prices_of_grid(world, prices, window), 0).len();
     let most = (1..=MOST).rfind(|most| cells << (2 * most) <= MOST_PARTS).unwrap_or(1);
     let is_close = |short: f64| short <= known * (1.0 - CLOSE);
     let mut short = known - bound.min(known);

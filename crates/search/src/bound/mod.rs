@@ -44,7 +44,7 @@ use dipward_plugin::{Control, Error};
 use geo::Coord;
 use rayon::prelude::*;
 
-pub(crate) use halvings::halve;
+pub(crate) use halvings::{cells_left, halve};
 pub(crate) use march::Source;
 pub(crate) use stages::{Lines, Stage, Stages};
 pub(crate) use window::Window;
