@@ -10,11 +10,12 @@
 
 use std::convert::Infallible;
 
-use dipward_geodesy::interpolate;
+use dipward_geodesy::{Position, interpolate};
 use dipward_plugin::Goal;
 
 use crate::{
     course::{Entry, Stop, trail},
+    openings::{CHANGES, EVER},
     passage::Line,
     question::{Found, Question, lie_in_wait},
     smooth::Course,
@@ -336,19 +337,53 @@ impl Along<'_, '_> {
 /// little of the fuel is left over.
 fn divided(world: &World<'_>, course: &Course) -> Option<Course> {
     let longest_km = course.lines.iter().map(|line| line.km).sum::<f64>() / PARTS;
-    let mut stops = vec![*course.stops.first()?];
+    let mut divided = Course {
+        stops: vec![*course.stops.first()?],
+        lines: Vec::with_capacity(2 * PARTS as usize),
+    };
     for (number, (line, pair)) in course.lines.iter().zip(course.stops.windows(2)).enumerate() {
         let &[from, to] = pair else { continue };
-        let parts = (line.km / longest_km).ceil().clamp(1.0, PARTS);
+        let most = (line.km / longest_km).ceil().clamp(1.0, PARTS) as u32;
         let halves = if number == 0 { HALVINGS } else { 0 };
-        stops.extend(
-            (0..halves)
-                .rev()
-                .map(|half| 0.5_f64.powi(half + 1))
-                .chain((1..parts as u32).map(f64::from))
-                .map(|part| interpolate(from, to, part / parts)),
-        );
-        stops.push(to);
+        let fewer =
+            std::iter::successors(Some(most), |parts| Some(parts / 2).filter(|parts| *parts > 0));
+        let parts = fewer
+            .filter_map(|parts| parts_of(world, (from, to), halves, parts))
+            .find(|parts| strays_nowhere(world, line, &parts.lines));
+        let parts = match parts {
+            Some(parts) => parts,
+            None => Course { stops: vec![from, to], lines: vec![line.clone()] },
+        };
+        divided.stops.extend(parts.stops.into_iter().skip(1));
+        divided.lines.extend(parts.lines);
     }
+    Some(divided)
+}
+
+/// A line in some equal parts, the first of them halved some times.
+fn parts_of(
+    world: &World<'_>,
+    (from, to): (Position, Position),
+    halves: i32,
+    parts: u32,
+) -> Option<Course> {
+    let halved = (0..halves).rev().map(|half| 0.5_f64.powi(half + 1));
+    let shares = halved.chain((1..parts).map(f64::from)).map(|part| part / f64::from(parts));
+    let mut stops = vec![from];
+    stops.extend(shares.map(|share| interpolate(from, to, share)));
+    stops.push(to);
     Course::new(world, stops)
+}
+
+/// Whether the parts of a line, which are cut at the cells a little otherwise than the whole, come through no
+/// cell that the whole does not, unless it is always open: a line that is pulled tight about land runs along
+/// the very corner of it.
+fn strays_nowhere(world: &World<'_>, whole: &Line, parts: &[Line]) -> bool {
+    let is_safe = |cell: u32| {
+        let openings = &world.openings;
+        let flags = openings.flags.get(world.padding.padded(cell)).copied().unwrap_or_default();
+        flags & (EVER | CHANGES) == EVER
+    };
+    let mut cells = parts.iter().flat_map(|line| &line.pieces).map(|piece| piece.cell);
+    cells.all(|cell| is_safe(cell) || whole.pieces.iter().any(|piece| piece.cell == cell))
 }

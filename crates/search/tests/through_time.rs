@@ -5,6 +5,7 @@ mod tables;
 use dipward_geodesy::distance_km;
 use dipward_plugin::{Berth, Control, Goal, PaceTable, RouteProblem, Search};
 use dipward_search::{GridSearch, World, evaluate, steepest_fall};
+use proptest::prelude::*;
 use tables::{at, grid, problem, table};
 
 /// Published counterexample: a delay of d(t) = 10 - 2 t for departures t from 0 to 4. Sampled at the
@@ -219,5 +220,47 @@ fn a_wait_on_the_way_is_found_where_one_in_port_would_be_too_long() {
         let route = &set.routes[0];
         assert!(route.arrive_hour() <= until_hour);
         assert!((route.fuel_t() - least_t * width).abs() < 0.1, "{} {least_t}", route.fuel_t());
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+
+    /// All ice eases at hour 48, and to lie still until then costs 4.8 t: whatever land is in the way, who may
+    /// leave at once burns no more than who leaves then and that. On a grid this wide the parts of a line pulled
+    /// tight about land stray from the whole by metres, to land as well.
+    #[test]
+    fn the_wait_in_port_is_found_among_land(
+        land in prop::collection::vec(prop::bool::weighted(0.25), 40 * 30),
+        ends in [(0.0_f64..5.0, 0.0_f64..29.0), (34.0_f64..39.0, 0.0_f64..29.0)],
+    ) {
+        let grid = grid(40, 30, 25_000.0);
+        let [start, goal] = ends.map(|(column, row)| at(&grid, column.round(), row.round()));
+        let (from, to) = (grid.cell_at(start), grid.cell_at(goal));
+        let mut table = table(grid, &[0.0, 48.0, 48.0], |frame, column, row| {
+            let cell = row * 40 + column;
+            let is_land = land[cell as usize] && from != Some(cell) && to != Some(cell);
+            match frame {
+                _ if is_land => f64::INFINITY,
+                0 | 1 => 0.3,
+                _ => 0.1,
+            }
+        });
+        table.hold_t_per_h = 0.1;
+        let goal = [goal];
+        let now = RouteProblem {
+            fuel_weight_h_per_t: f64::INFINITY,
+            bounds: false,
+            ..problem(&table, start, Goal::Places(&goal))
+        };
+        let solve = |depart_hour: f64| {
+            let asked = RouteProblem { depart_hour, ..now };
+            GridSearch::default().routes(&asked, &Control::default())
+        };
+        if let Ok(then) = solve(48.0) {
+            let then_t = then.routes[0].fuel_t() + 4.8;
+            let now_t = solve(0.0).unwrap().routes[0].fuel_t();
+            prop_assert!(now_t <= then_t * 1.01, "{now_t} {then_t}");
+        }
     }
 }
