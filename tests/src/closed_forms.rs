@@ -83,7 +83,13 @@ pub fn open_water() -> ClosedForm {
     let bound = Figure {
         what: "lower bound, h",
         of: |best| best.lower_bound_h,
-        at_least: 0.0,
+        at_least: hours * 0.98,
+        at_most: hours * (1.0 + 1e-9),
+    };
+    let bound_home = Figure {
+        what: "lower bound home, h",
+        of: |best| best.home_bound.map_or(0.0, |bound| bound.lower_bound_h),
+        at_least: hours * 0.98,
         at_most: hours * (1.0 + 1e-9),
     };
     let stay = Figure { what: "stay, h", of: stay_h, at_least: 4.0, at_most: 8.0 };
@@ -110,6 +116,7 @@ pub fn open_water() -> ClosedForm {
                 1e-6,
             ),
             bound,
+            bound_home,
             // A pole that does not move is attained for certain.
             Figure::within("attainment", |best| best.attainment.probability, 1.0, 0.0),
         ],

@@ -88,6 +88,15 @@ fn rankings_hold_together_and_do_not_depend_on_threads() {
             assert!(approach.leave < approach.back && approach.leave <= approach.turn_back.time);
             assert!(approach.lower_bound_h <= approach.duration_h * (1.0 + 1e-6), "{id}");
             assert!(approach.lower_bound_t <= fuel.out * (1.0 + 1e-6), "{id}");
+            let home =
+                approach.home_bound.unwrap_or_else(|| panic!("{id}: no bound on its way home"));
+            let home_h = approach.back.duration_since(approach.leave).as_secs_f64() / 3600.0;
+            assert!(home.lower_bound_h <= home_h * (1.0 + 1e-6), "{id}: {home:?} {home_h}");
+            assert!(home.lower_bound_t <= fuel.home * (1.0 + 1e-6), "{id}: {home:?}");
+            assert!(
+                home.lower_bound_h > 0.8 * home_h || home.lower_bound_t > 0.8 * fuel.home,
+                "{id}"
+            );
             let chance = approach.attainment;
             assert!(chance.low <= chance.probability && chance.probability <= chance.high, "{id}");
             assert!(chance.probability <= chance.if_clairvoyant, "{id}: better than foresight");

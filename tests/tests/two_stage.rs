@@ -268,6 +268,10 @@ fn a_party_goes_over_the_ice_that_stops_the_ship() {
     let (approach, leg) = first_staged(&ranking);
     assert_eq!(leg.travel, LegTravel::OverIce);
     assert!(leg.short_km > 50.0 && leg.short_km < 60.0, "{}", leg.short_km);
+    for (bound, hours) in [(leg.out_bound, leg.out_h), (leg.home_bound, leg.home_h)] {
+        let least_h = bound.map_or(0.0, |bound| bound.lower_bound_h);
+        assert!(least_h <= hours && least_h > 0.95 * hours, "{bound:?} {hours}");
+    }
     let out_km = leg.out_h * PARTY_KM_H;
     assert!((leg.home_h / leg.out_h - 1.0).abs() < 1e-3);
     // The ways of the search are up to 0.3 % longer.

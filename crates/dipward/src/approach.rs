@@ -11,6 +11,7 @@ use dipward_plugin::{
 use crate::{
     homeward::Homeward,
     outward::{Outward, Sought, Way},
+    proofs::{Claim, Part, Question, Taken, To},
     station::{Station, Stay},
     turn_back::turn_back,
     world::World,
@@ -28,6 +29,8 @@ pub(crate) struct Planned {
     pub(crate) home: Vec<RoutePoint>,
     /// Where the craft lies between them.
     pub(crate) lying: Lying,
+    /// The ways that are not bounded yet.
+    pub(crate) claims: Vec<Claim>,
 }
 
 /// Where a craft lies between its way out and its way home.
@@ -68,6 +71,8 @@ impl Lying {
 /// The end of a voyage that fits: when to leave the pole, and the way home from there.
 pub(crate) struct Return<'a> {
     pub(crate) leave_hour: f64,
+    /// What the way home was sought for.
+    pub(crate) sought: Sought,
     pub(crate) route: &'a Route,
     pub(crate) station_t: f64,
 }
@@ -109,16 +114,14 @@ pub(crate) fn whole(
     let stores = world.stores;
     let arrive_hour = way.route.arrive_hour();
     let (out_t, home_t) = (way.route.fuel_t(), back.route.fuel_t());
-    let sparing = way.sought == Sought::LeastFuel;
     let out = lines.sample(&way.route);
     let home = lines.sample(back.route);
     let duration_h = arrive_hour - outward.hour;
-    let (bound_h, bound_t) = match lying {
+    let bounds = match lying {
         Lying::AtPole => (outward.lower_bound_h, outward.lower_bound_t),
-        Lying::AtLanding(..) => way.lower_bounds,
+        Lying::AtLanding(..) => (0.0, 0.0),
     };
-    let bound = if sparing { bound_t } else { bound_h };
-    let reached = if sparing { out_t } else { duration_h };
+    let taken = Taken { hours: duration_h, tonnes: out_t };
     let home_to = world.homes().nth(back.route.goal);
     let margin_t = stores.capacity_t - stores.reserve_t - out_t - back.station_t - home_t;
     let turn_back = turn_back(world, arrive_hour, out_t, &lying, lying.homes(homes));
@@ -157,9 +160,10 @@ pub(crate) fn whole(
         turn_back,
         turning: None,
         warnings: Vec::new(),
-        lower_bound_h: bound_h,
-        lower_bound_t: bound_t,
-        gap_percent: if bound > 0.0 { 100.0 * (reached / bound - 1.0).max(0.0) } else { 0.0 },
+        lower_bound_h: bounds.0,
+        lower_bound_t: bounds.1,
+        gap_percent: taken.gap_percent(way.sought, bounds),
+        home_bound: None,
         on_front: false,
         first_probability: None,
         tied_with_previous: false,
@@ -168,7 +172,14 @@ pub(crate) fn whole(
         home: waypoints(clock, &back.route.points),
         last_leg: None,
     };
-    Planned { approach, stay, out, home, lying }
+    let question = Question {
+        start: lying.position(world, back.leave_hour),
+        hour: back.leave_hour,
+        sought: back.sought,
+        to: To::Homes,
+    };
+    let claims = vec![Claim { of: Part::Home, question, taken: Taken::by(back.route) }];
+    Planned { approach, stay, out, home, lying, claims }
 }
 
 /// The longest stay within the stated bounds from which the craft still comes home.
@@ -206,10 +217,10 @@ pub(crate) fn choose<'a>(
     let mut reason = String::new();
     for home in leaving.rev() {
         let station_t = stores.hold_t_per_h * (home.hour - arrive) + chase_t;
-        for route in home.ways(way.sought == Sought::LeastFuel) {
+        for (sought, route) in home.ways(way.sought == Sought::LeastFuel) {
             let needed = way.route.fuel_t() + station_t + route.fuel_t() + stores.reserve_t;
             if needed <= stores.capacity_t {
-                return Ok(Return { leave_hour: home.hour, route, station_t });
+                return Ok(Return { leave_hour: home.hour, sought, route, station_t });
             }
             shortfall_t = shortfall_t.min(needed - stores.capacity_t);
         }

@@ -3,7 +3,7 @@
 use dipward_geodesy::Position;
 use dipward_plugin::{Control, Error, Goal, NoRoute, Route, RouteFailure, RouteProblem, Search};
 
-use crate::world::World;
+use crate::{outward::Sought, world::World};
 
 /// The two ways home from one place at one hour.
 #[derive(Debug, Clone)]
@@ -17,14 +17,13 @@ pub(crate) struct Homeward {
 }
 
 impl Homeward {
-    /// The ways home in the order in which an approach wants them.
-    pub(crate) fn ways(&self, sparing: bool) -> impl Iterator<Item = &Route> {
-        let order = if sparing {
-            [&self.least_fuel, &self.earliest]
-        } else {
-            [&self.earliest, &self.least_fuel]
-        };
-        order.into_iter().filter_map(|way| way.as_ref().ok())
+    /// The ways home in the order in which an approach wants them, each with what it was sought for.
+    pub(crate) fn ways(&self, sparing: bool) -> impl Iterator<Item = (Sought, &Route)> {
+        let mut order = [(Sought::Earliest, &self.earliest), (Sought::LeastFuel, &self.least_fuel)];
+        if sparing {
+            order.reverse();
+        }
+        order.into_iter().filter_map(|(sought, way)| Some((sought, way.as_ref().ok()?)))
     }
 }
 

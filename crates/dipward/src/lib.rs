@@ -29,6 +29,7 @@ mod outward;
 mod picture;
 mod plan;
 pub mod policies;
+mod proofs;
 mod replan;
 mod scenario;
 mod seasons;

@@ -1,7 +1,7 @@
 //! Ways out: from every port and departure to the moving pole, and to the landings of last legs.
 
 use dipward_plugin::{
-    Berth, Control, Error, Goal, NoRoute, Route, RouteFailure, RouteProblem, RouteSet, Search,
+    Control, Error, Goal, NoRoute, Route, RouteFailure, RouteProblem, RouteSet, Search,
 };
 
 use crate::{
@@ -20,7 +20,7 @@ pub(crate) enum Sought {
 
 impl Sought {
     /// What a tonne of fuel is worth for it.
-    fn fuel_weight_h_per_t(self) -> f64 {
+    pub(crate) fn fuel_weight_h_per_t(self) -> f64 {
         match self {
             Self::Earliest => 0.0,
             Self::LeastFuel => f64::INFINITY,
@@ -41,9 +41,9 @@ pub(crate) struct Outward<'a> {
     pub reason: Option<String>,
     /// Why there is none to a landing, for each last leg that has none: its name and the reason.
     pub unlanded: Vec<(String, String)>,
-    /// No way takes fewer hours.
+    /// No way to the pole itself takes fewer hours; 0 where there is no bound.
     pub lower_bound_h: f64,
-    /// No way burns less.
+    /// No such way burns less; 0 where there is no bound.
     pub lower_bound_t: f64,
 }
 
@@ -58,8 +58,6 @@ pub(crate) struct Way {
     pub route: Route,
     /// What belongs to it where it ends at a landing.
     pub landed: Option<Landed>,
-    /// No way to its landing takes fewer hours, and none burns less; 0 where there is no bound.
-    pub lower_bounds: (f64, f64),
 }
 
 /// One question of a departure.
@@ -84,7 +82,8 @@ pub(crate) fn departures<'a>(world: &'a World<'_>) -> Vec<(&'a Harbour, f64)> {
 ///
 /// # Arguments
 ///
-/// `bounds`: whether lower bounds are wanted, which cost as much as several searches.
+/// `bounds`: whether lower bounds on the ways to the pole itself are wanted, which cost as much as several
+/// searches.
 ///
 /// # Errors
 ///
@@ -139,52 +138,7 @@ pub(crate) fn outward<'a>(
         all.push(one);
     }
     land(world, &mut all, search, control)?;
-    if bounds {
-        bound_landed(world, &mut all, search, control)?;
-    }
     Ok(all)
-}
-
-/// Bounds the ship's ways to the landings that were chosen.
-fn bound_landed(
-    world: &World<'_>,
-    all: &mut [Outward<'_>],
-    search: &dyn Search,
-    control: &Control,
-) -> Result<(), Error> {
-    let berths: Vec<[Berth; 1]> = all
-        .iter()
-        .flat_map(|one| one.ways.iter().filter_map(|way| Some([way.landed.as_ref()?.berth])))
-        .collect();
-    let stores = world.stores;
-    let starts = all.iter().flat_map(|one| {
-        let landed = one.ways.iter().filter(|way| way.landed.is_some());
-        landed.map(|way| (one.harbour.position, one.hour, way.sought))
-    });
-    let problems: Vec<RouteProblem<'_>> = starts
-        .zip(&berths)
-        .map(|((start, depart_hour, sought), berth)| RouteProblem {
-            table: &world.table,
-            start,
-            depart_hour,
-            goal: Goal::Berths(berth),
-            fuel_weight_h_per_t: sought.fuel_weight_h_per_t(),
-            fuel_limit_t: Some(stores.capacity_t - stores.reserve_t),
-            latest_hour: world.window_hours,
-            bounds: true,
-            routes: 1,
-        })
-        .collect();
-    let mut answers = search.routes_of_all(&problems, control).into_iter();
-    let landed = all.iter_mut().flat_map(|one| &mut one.ways).filter(|way| way.landed.is_some());
-    for way in landed {
-        match answers.next() {
-            Some(Ok(set)) => way.lower_bounds = (set.lower_bound_h, set.lower_bound_t),
-            Some(Err(RouteFailure::Error(error))) => return Err(error),
-            Some(Err(RouteFailure::NoRoute(_))) | None => {}
-        }
-    }
-    Ok(())
 }
 
 /// What is asked of every departure: to the pole itself, and to the landings of every last leg.
@@ -227,13 +181,7 @@ impl<'a> Outward<'a> {
                 let berth = *landings.berths.get(route.goal)?;
                 Some(Landed::new(leg, berth, *landings.set_out.get(route.goal)?))
             });
-            self.ways.push(Way {
-                sought: ask.sought,
-                alternative,
-                route,
-                landed,
-                lower_bounds: (0.0, 0.0),
-            });
+            self.ways.push(Way { sought: ask.sought, alternative, route, landed });
         }
     }
 

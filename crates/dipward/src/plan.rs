@@ -15,6 +15,7 @@ use crate::{
     order::{rank, reasons},
     outward::{Outward, departures, outward},
     picture::{layer_records, map_picture, pole_picture},
+    proofs::prove,
     scenario::Scenario,
     stages::plan_landed,
     station::Station,
@@ -111,6 +112,15 @@ pub(crate) fn plan_in(
     ranked.truncate(scenario.keys.voyage.keep);
     planned.retain(|id, _| ranked.iter().any(|approach| approach.id == *id));
     watch.lap("approaches");
+    let mut kept: Vec<_> = ranked
+        .iter_mut()
+        .filter_map(|approach| {
+            let claims = planned.get(&approach.id)?.claims.as_slice();
+            Some((approach, claims))
+        })
+        .collect();
+    prove(world, &mut kept, search, control)?;
+    watch.lap("bounds of the ways kept");
     for approach in ranked.iter_mut().take(turned) {
         if let Some(one) = planned.get(&approach.id)
             && scenario.keys.voyage.turning_points > 0

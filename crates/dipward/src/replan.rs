@@ -31,6 +31,7 @@ use crate::{
     approach::Lines,
     order::rank,
     plan::{Watch, plan_in},
+    proofs::prove,
 };
 
 /// Arrivals that differ by less are the same to a planner, hours.
@@ -77,7 +78,11 @@ pub fn replan(
     let (report, homes) = plan_in(&world, 0, watch, control)?;
 
     let lines = Lines::new(&world.table, control)?;
-    let sailed = remaining::sail(&world, &lines, &plan.approach, &homes, control)?;
+    let mut sailed = remaining::sail(&world, &lines, &plan.approach, &homes, control)?;
+    if let Ok(planned) = &mut sailed.planned {
+        let search = scenario.search.object.as_ref();
+        prove(&world, &mut [(&mut planned.approach, &planned.claims)], search, control)?;
+    }
     let best = report.ranking.approaches.first();
     let present = present_plan(scenario, &sailed, &report.ranking.approaches)?;
     let planned = Figures::of(&plan.approach);

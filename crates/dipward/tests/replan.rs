@@ -85,6 +85,15 @@ fn nothing_changed_returns_the_same_plan() {
     assert_nothing(&answers.causes.only_together.unwrap());
     let present = answers.present.approach.unwrap();
     assert_eq!((present.id, present.turn_back), (best.id.clone(), best.turn_back));
+    // The present plan is held to the same bounds, the way home of both ranking and plan as well.
+    let bound_h = |approach: &Approach| approach.home_bound.map(|bound| bound.lower_bound_h);
+    assert_eq!(present.lower_bound_h, new.lower_bound_h);
+    assert!(present.gap_percent < 5.0 && present.lower_bound_h > 0.0);
+    assert!(present.home_bound.is_some_and(|bound| bound.gap_percent < 5.0));
+    assert_eq!(
+        (bound_h(new), present.home_bound.map(|it| it.lower_bound_h)),
+        (bound_h(best), bound_h(best))
+    );
 }
 
 #[test]

@@ -1,7 +1,7 @@
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
-use crate::{DepotFuel, Waypoint};
+use crate::{DepotFuel, WayBound, Waypoint};
 
 /// The last leg of an approach in two stages: the ship lies at a landing, a party goes to the pole and
 /// back.
@@ -37,6 +37,12 @@ pub struct LastLegPlan {
     pub radius_km: f64,
     /// Hours out after which it could not come home with its reserve.
     pub no_return_h: f64,
+    /// The bound on the hours of the way out over the ice; nothing where it flies, for that is straight.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub out_bound: Option<WayBound>,
+    /// The bound on the hours of the way home over the ice.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub home_bound: Option<WayBound>,
     /// Sorties, where it flies.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sorties: Option<Sorties>,

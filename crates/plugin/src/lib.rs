@@ -64,7 +64,8 @@ pub use quantity::Quantity;
 pub use ranking::{
     Approach, Attainment, CAUTION, ClosestApproach, CriticalPoint, FirstAttained, FuelPlan,
     MemberOutcome, PoleSummary, Profile, Ranking, Rejected, Risk, SCHEMA_VERSION, StayOutcome,
-    TurnBack, TurningCrossing, TurningDecision, TurningEvent, TurningScan, Warning, Waypoint,
+    TurnBack, TurningCrossing, TurningDecision, TurningEvent, TurningScan, Warning, WayBound,
+    Waypoint,
 };
 pub use registry::{
     Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind, LastLegPoint,

@@ -115,6 +115,10 @@ pub struct Approach {
     /// How far the route lies above the bound of what it was sought for: of the fuel where least fuel
     /// was sought, else of the hours.
     pub gap_percent: f64,
+    /// The bound on the way home, by the same measure; nothing in a ranking of an earlier version, and where
+    /// the search gives none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub home_bound: Option<WayBound>,
     /// Whether no other approach is at least as good by every criterion and better by one.
     pub on_front: bool,
     /// How probable it is that this is really the first by the scenario's order, for all that the
@@ -136,6 +140,18 @@ pub struct Approach {
     /// What the bridge must know of on the ways out and home.
     #[serde(default)]
     pub warnings: Vec<Warning>,
+}
+
+/// What no way does better that begins where and when a way does and ends where it may, next to that way.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct WayBound {
+    /// No such way takes fewer hours; 0 where hours are not bounded.
+    pub lower_bound_h: f64,
+    /// No such way burns less than this many tonnes; 0 where fuel is not bounded.
+    pub lower_bound_t: f64,
+    /// How far the way lies above the bound of what it was sought for: of the fuel where least fuel was
+    /// sought, else of the hours.
+    pub gap_percent: f64,
 }
 
 /// A warning that holds along a part of an approach, such as a compass that cannot be relied on.

@@ -1,6 +1,6 @@
 //! Numbers, instants and places as text for people.
 
-use dipward_plugin::Approach;
+use dipward_plugin::{Approach, WayBound};
 use jiff::Timestamp;
 
 /// What stands where a number has no value.
@@ -60,13 +60,18 @@ pub(crate) fn percent_within(share: f64, low: f64, high: f64) -> String {
     format!("{} ({} to {}{JOINT}%)", percent(share), end(low), end(high))
 }
 
-/// How far a route lies above its bound, in percent; with a last leg, the ship's to her landing.
-pub(crate) fn gap(approach: &Approach) -> String {
+/// How far the way out lies above its bound, in percent; with a last leg, the ship's to her landing.
+pub(crate) fn gap_out(approach: &Approach) -> String {
     if approach.lower_bound_h > 0.0 || approach.lower_bound_t > 0.0 {
         fixed(approach.gap_percent, 1)
     } else {
         NONE.to_owned()
     }
+}
+
+/// How far a way lies above its bound, in percent.
+pub(crate) fn gap(bound: Option<&WayBound>) -> String {
+    bound.map_or_else(|| NONE.to_owned(), |bound| fixed(bound.gap_percent, 1))
 }
 
 /// The rank, with an equals sign where the ensemble does not tell it apart from the one before.

@@ -4,7 +4,9 @@
 
 mod sample;
 
-use dipward_plugin::{DepotFuel, LastLegPlan, LegFuel, LegTravel, Report, Sorties, Writer};
+use dipward_plugin::{
+    DepotFuel, LastLegPlan, LegFuel, LegTravel, Report, Sorties, WayBound, Writer,
+};
 use dipward_report::{GpxRoutes, RankingJson, ReportHtml, RoutesGeoJson, table};
 use serde_json::Value;
 
@@ -38,6 +40,12 @@ fn report(travel: LegTravel) -> Report {
         },
         radius_km: 205.0,
         no_return_h: 1.1,
+        out_bound: (!flies).then_some(WayBound {
+            lower_bound_h: 0.592,
+            lower_bound_t: 0.0,
+            gap_percent: 1.35,
+        }),
+        home_bound: None,
         sorties: flies.then_some(Sorties {
             mean: 2.5,
             mean_fuel_t: 0.8,

@@ -15,7 +15,7 @@ fn the_whole_table_has_names_units_and_a_line_an_approach() {
         headings,
         [
             "rank", "id", "from", "depart", "arrive", "days", "dist", "fuel:out", "stn", "home",
-            "margin", "attain", "RIO", "elev", "gap", "front",
+            "margin", "attain", "RIO", "elev", "gap:out", "home", "front",
         ]
     );
     assert!(lines[2].contains("hobart-20270114T06-a") && lines[2].ends_with('*'));

@@ -161,6 +161,23 @@ impl<'a, 't> Proof<'a, 't> {
         Ok(())
     }
 
+    /// Leaves out of a window where routes that burn so much at the most do not come.
+    ///
+    /// # Returns
+    ///
+    /// What they burn at the least from the start to each cell, and from there on.
+    fn narrow_by_tonnes(
+        &self,
+        window: &mut Window,
+        most_t: f64,
+    ) -> Result<(Vec<f64>, Vec<f64>), Error> {
+        let rough = (most_t, ROUGH);
+        let out_t = self.potential(&self.floor.tonnes, &self.start, window, rough)?.of_cells();
+        let on_t = self.potential(&self.floor.tonnes, &self.ends, window, rough)?.of_cells();
+        window.within(&out_t, &on_t, most_t);
+        Ok((out_t, on_t))
+    }
+
     /// The hours of a potential of hours and what else it weighs. A meeting is no earlier than its hour, and a
     /// berth is come to no earlier than it opens.
     fn least_h(&self, phi: &Potential<'_, '_>, weighed_h: f64) -> f64 {
@@ -197,6 +214,8 @@ impl<'a, 't> Proof<'a, 't> {
         let mut latest_hour = self.latest_hour;
         let mut least_beyond_t = 0.0_f64;
         let mut window = self.whole.clone();
+        // All that follows goes over the cells that this leaves.
+        self.narrow_by_tonnes(&mut window, known_t)?;
         for _ in 0..NARROWINGS {
             if hourly_t <= 0.0 || !self.changes {
                 break;
@@ -215,10 +234,7 @@ impl<'a, 't> Proof<'a, 't> {
         if self.changes && latest_hour.is_finite() {
             self.narrow_by_fuel(&mut window, latest_hour - depart_hour)?;
         }
-        let rough = (known_t, ROUGH);
-        let out_t = self.potential(&self.floor.tonnes, &self.start, &window, rough)?.of_cells();
-        let on_t = self.potential(&self.floor.tonnes, &self.ends, &window, rough)?.of_cells();
-        window.within(&out_t, &on_t, known_t);
+        let (_, on_t) = self.narrow_by_tonnes(&mut window, known_t)?;
         let least_t = least_beyond_t + hourly_t * (first_hour - depart_hour);
         let cells = cells_left(self.world, &self.floor.tonnes, &window);
         let at_once = |halvings| {
@@ -265,7 +281,7 @@ impl<'a, 't> Proof<'a, 't> {
     /// where: who is early has hurried, and who is late has lain still or will have to hurry, and either burns
     /// more.
     fn narrow_by_fuel(&self, window: &mut Window, most_h: f64) -> Result<(), Error> {
-        let Floor { hours, tonnes, beyond, least_t_per_h } = self.floor;
+        let Floor { hours, beyond, least_t_per_h, .. } = self.floor;
         let known_t = self.known_t * SLACK;
         let cells = |prices: &Prices<'_>, source: &Source, window: &Window, cap: f64| {
             Ok::<_, Error>(self.potential(prices, source, window, (cap, ROUGH))?.of_cells())
@@ -274,9 +290,7 @@ impl<'a, 't> Proof<'a, 't> {
         let mut left_h = cells(hours, &self.ends, window, most_h)?;
         window.not_after(left_h.iter().map(|left_h| most_h - left_h));
 
-        let out_t = cells(tonnes, &self.start, window, known_t)?;
-        let on_t = cells(tonnes, &self.ends, window, known_t)?;
-        window.within(&out_t, &on_t, known_t);
+        let (out_t, on_t) = self.narrow_by_tonnes(window, known_t)?;
         let hourly_t = *least_t_per_h;
         if hourly_t > 0.0 {
             let beyond_t = cells(beyond, &self.start, window, known_t)?;

@@ -57,8 +57,7 @@ pub(super) fn sail(
     };
     sailed.way = Some(route.clone());
     let sought = if sparing { Sought::LeastFuel } else { Sought::Earliest };
-    let mut way =
-        Way { sought, alternative: 0, route, landed: Some(landed), lower_bounds: (0.0, 0.0) };
+    let mut way = Way { sought, alternative: 0, route, landed: Some(landed) };
     let search = world.scenario.search.object.as_ref();
     land_ways(world, &mut [&mut way], search, control)?;
     sailed.planned = whole_voyage(world, lines, plan, leg, &Outward::empty(harbour, hour), &way);

@@ -8,6 +8,7 @@ use crate::{
     approach::{Lines, Lying, Planned, plan_way},
     homeward::Homeward,
     outward::{Outward, Sought, Way},
+    proofs::{Claim, Part, Question, Taken, To},
     turn_back::turn_back,
     world::World,
 };
@@ -89,13 +90,16 @@ fn whole_voyage(
     let leave = scenario.clock.hour(plan.leave).max(arrive + scenario.keys.station.at_least_h);
     let home = way_home(world, lines, plan, leave)?;
     let sought = if plan.sought == LEAST_FUEL { Sought::LeastFuel } else { Sought::Earliest };
-    let way = Way { sought, alternative: 0, route, landed: None, lower_bounds: (0.0, 0.0) };
+    let way = Way { sought, alternative: 0, route, landed: None };
     let moves = world.moves_on_station();
     let station = world.station(&moves);
     let mut planned = plan_way(world, outward, &way, &[home], lines, &station)?;
     let out_t = way.route.fuel_t();
     planned.approach.id.clone_from(&plan.id);
     planned.approach.sought.clone_from(&plan.sought);
+    let question =
+        Question { start: outward.harbour.position, hour: outward.hour, sought, to: To::Pole };
+    planned.claims.push(Claim { of: Part::Out, question, taken: Taken::by(&way.route) });
     planned.approach.turn_back = turn_back(world, arrive, out_t, &Lying::AtPole, homes);
     Ok(planned)
 }

@@ -15,7 +15,8 @@ use super::{
 use crate::{
     approach::{Lines, Lying, Planned, Return, choose, waypoints, whole},
     homeward::Homeward,
-    outward::{Outward, Way},
+    outward::{Outward, Sought, Way},
+    proofs::{Claim, Part, Question, Taken, To},
     station::{Station, Stay},
     world::{Moves, World},
 };
@@ -196,7 +197,18 @@ impl Voyage<'_> {
             ..self.plan_of(leg, LegTravel::OverIce, back.leave_hour)
         };
         let homes = fit.iter().map(|one| one.0.clone()).collect();
-        Ok(self.planned(&back, stay, homes, plan))
+        let mut planned = self.planned(&back, stay, homes, plan);
+        let claim = |of, start, hour, to, way: &Route| {
+            let question = Question { start, hour, sought: Sought::Earliest, to };
+            Claim { of, question, taken: Taken::by(way) }
+        };
+        let (from, number) = (self.landed.set_out, self.landed.leg);
+        let pole = self.world.mean_pole(*leave);
+        planned.claims.extend([
+            claim(Part::MarchOut, from, set_out, To::PoleOverIce(number), out),
+            claim(Part::MarchHome, pole, *leave, To::PlaceOverIce(number, from), route),
+        ]);
+        Ok(planned)
     }
 
     fn any_return(&self) -> Result<(), String> {
@@ -234,6 +246,8 @@ impl Voyage<'_> {
             },
             radius_km: 0.0,
             no_return_h: 0.0,
+            out_bound: None,
+            home_bound: None,
             sorties: None,
             depots: Vec::new(),
         }
@@ -260,6 +274,13 @@ impl Voyage<'_> {
         approach.arrive = self.clock().instant(self.way.route.arrive_hour() + plan.out_h);
         approach.on_station = on_station(approach, &plan);
         approach.last_leg = Some(plan);
+        let question = Question {
+            start: self.outward.harbour.position,
+            hour: self.outward.hour,
+            sought: self.way.sought,
+            to: To::Berth(self.landed.berth),
+        };
+        planned.claims.push(Claim { of: Part::Out, question, taken: Taken::by(&self.way.route) });
         planned
     }
 

@@ -113,6 +113,7 @@ pub fn approach() -> Approach {
         lower_bound_h: 47.0,
         lower_bound_t: 55.0,
         gap_percent: 2.1,
+        home_bound: None,
         on_front: true,
         first_probability: Some(0.9),
         tied_with_previous: false,

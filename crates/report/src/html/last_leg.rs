@@ -3,7 +3,7 @@
 use dipward_plugin::{Approach, LastLegPlan, LegTravel, Report};
 
 use super::markup::{Cell, Markup};
-use crate::figures::{NONE, fixed, instant, instant_in_words, place};
+use crate::figures::{NONE, fixed, gap, instant, instant_in_words, place};
 
 /// All last legs, a row each; nothing where every approach goes all the way.
 pub(super) fn section(page: &mut Markup, report: &Report) {
@@ -22,7 +22,8 @@ pub(super) fn section(page: &mut Markup, report: &Report) {
             "p",
             "The ship lies at a landing and a party goes on to the pole and back. Radius: how far it could \
              go and still come home with its reserve; hours out after which it could not are the point of \
-             no return. Fuel is the party's own: of one sortie where it flies.",
+             no return. Fuel is the party's own: of one sortie where it flies. Gap: \
+             how far the hours of a way over the ice lie above a proven bound.",
         );
         let rows: Vec<Vec<Cell>> =
             staged.iter().map(|(approach, leg)| row(approach, leg)).collect();
@@ -32,6 +33,7 @@ pub(super) fn section(page: &mut Markup, report: &Report) {
                     "Rank", "By", "Landing", "Ship lies, UTC", "Ship leaves, UTC", "Short, km",
                     "Radius, km", "Out, h", "No return, h out", "Home, h", "Out, kg", "At the pole, kg",
                     "Home, kg", "Reserve, kg", "Margin, kg", "Sorties, mean", "Hours to fly",
+                    "Gap out, %", "Gap home, %",
                 ],
                 &rows,
             );
@@ -78,6 +80,8 @@ fn row(approach: &Approach, leg: &LastLegPlan) -> Vec<Cell> {
         Cell::Number(
             leg.sorties.map_or_else(|| NONE.to_owned(), |flown| flown.hours_to_fly.to_string()),
         ),
+        Cell::Number(gap(leg.out_bound.as_ref())),
+        Cell::Number(gap(leg.home_bound.as_ref())),
     ]
 }
 

@@ -306,6 +306,11 @@ fn approach(
         lower_bound_h: out_h * 0.98,
         lower_bound_t: fuel_out * 0.97,
         gap_percent: 2.04,
+        home_bound: (index < 4).then_some(WayBound {
+            lower_bound_h: home_h * 0.985,
+            lower_bound_t: 0.0,
+            gap_percent: 1.52,
+        }),
         on_front: index < 3,
         first_probability: Some(0.9),
         tied_with_previous: false,

@@ -9,7 +9,7 @@ use super::{
     LIMITS, Steepness,
     mesh::Mesh,
     own_hours::{Own, own_prices},
-    triangles::{least_of, lowered, most_of, slope, wedge_of},
+    triangles::{least_of, lowered, most_of, squared_slope, wedge_of},
     window::Window,
 };
 use crate::{
@@ -214,34 +214,58 @@ impl March {
     /// Lowers corners that stand out where fronts meet: there a corner is reached along two sides, and
     /// no wedge ties it to both. Only where no cell about the corner becomes too steep by it.
     pub(super) fn lower(&mut self) {
-        let mesh = Arc::clone(&self.mesh);
-        for (column, row) in mesh.cells() {
-            if self.steepness(column, row) <= PASSABLE {
-                continue;
-            }
-            let square = mesh.square(&self.phi, column, row);
-            let price = self.prices[mesh.at(column, row)];
-            let Some((top, value)) = lowered(square, price) else { continue };
-            let (right, up) = (column + top % 2, row + top / 2);
-            let about = |march: &Self| {
-                [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(left, down)| {
-                    match (right.checked_sub(left), up.checked_sub(down)) {
-                        (Some(x), Some(y)) if mesh.holds(x, y) => march.steepness(x, y),
-                        _ => 0.0,
-                    }
-                })
-            };
-            let before = about(self);
-            let corner = mesh.at(right, up);
-            let kept = std::mem::replace(&mut self.phi[corner], value);
-            let worse = about(self)
-                .into_iter()
-                .zip(before)
-                .any(|(after, before)| after > before.max(PASSABLE));
-            if worse {
-                self.phi[corner] = kept;
+        for row in 0..self.mesh.rows() {
+            for column in self.steep_in(row, PASSABLE) {
+                self.lower_in(column, row);
             }
         }
+    }
+
+    /// Lowers the highest corner of a cell that is too steep.
+    fn lower_in(&mut self, column: usize, row: usize) {
+        if self.steepness(column, row) <= PASSABLE {
+            return;
+        }
+        let square = self.mesh.square(&self.phi, column, row);
+        let price = self.prices[self.mesh.at(column, row)];
+        let Some((top, value)) = lowered(square, price) else { return };
+        let (right, up) = (column + top % 2, row + top / 2);
+        let about = |march: &Self| {
+            [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(left, down)| {
+                match (right.checked_sub(left), up.checked_sub(down)) {
+                    (Some(x), Some(y)) if march.mesh.holds(x, y) => march.steepness(x, y),
+                    _ => 0.0,
+                }
+            })
+        };
+        let before = about(self);
+        let corner = self.mesh.at(right, up);
+        let kept = std::mem::replace(&mut self.phi[corner], value);
+        let mut worse = about(self).into_iter().zip(before);
+        if worse.any(|(after, before)| after > before.max(PASSABLE)) {
+            self.phi[corner] = kept;
+        }
+    }
+
+    /// The columns of a row whose cells are steeper than a limit, with those that hardly are not: most cells are
+    /// less steep, and need no root and no quotient.
+    fn steep_in(&self, row: usize, limit: f32) -> Vec<usize> {
+        let span = self.mesh.span(row);
+        let cells = span.len();
+        if cells == 0 {
+            return Vec::new();
+        }
+        let (low, high) = (self.mesh.at(span.start, row), self.mesh.at(span.start, row + 1));
+        let (under, over) = (&self.phi[low..=low + cells], &self.phi[high..=high + cells]);
+        let squared_limit = limit * limit * (1.0 - 1e-5);
+        let corners = under.iter().zip(&under[1..]).zip(over.iter().zip(&over[1..]));
+        let steep: Vec<bool> = corners
+            .zip(&self.prices[low..low + cells])
+            .map(|(((&a, &b), (&c, &d)), &price)| {
+                squared_slope([a, b, c, d]) > squared_limit * price * price
+            })
+            .collect();
+        span.zip(steep).filter_map(|(column, steep)| steep.then_some(column)).collect()
     }
 
     /// Slope over price in a cell.
@@ -250,7 +274,7 @@ impl March {
         if price == f32::INFINITY {
             return 0.0;
         }
-        let slope = slope(self.mesh.square(&self.phi, column, row));
+        let slope = squared_slope(self.mesh.square(&self.phi, column, row)).sqrt();
         // Zero over a price of zero would not be a number.
         if slope == 0.0 { 0.0 } else { slope / price }
     }
@@ -258,18 +282,23 @@ impl March {
     /// Makes the cells cheaper where phi is too steep for the prices that it was made of.
     pub(super) fn ease(&mut self) {
         let mesh = Arc::clone(&self.mesh);
-        for (column, row) in mesh.cells() {
-            let ratio = self.steepness(column, row);
-            if ratio > SPREADING {
-                // A cheaper tip moves the tip to a cell beside, which is made cheaper at once.
-                for y in row.saturating_sub(1)..row + 2 {
-                    for x in (column.saturating_sub(1)..column + 2).filter(|&x| mesh.holds(x, y)) {
-                        self.shrink[mesh.at(x, y)] /= ratio.min(1.5).powf(SPREAD);
+        let limit = EASED * self.trim;
+        for row in 0..mesh.rows() {
+            for column in self.steep_in(row, limit) {
+                let ratio = self.steepness(column, row);
+                if ratio > SPREADING {
+                    // A cheaper tip moves the tip to a cell beside, which is made cheaper at once.
+                    for y in row.saturating_sub(1)..row + 2 {
+                        for x in column.saturating_sub(1)..column + 2 {
+                            if mesh.holds(x, y) {
+                                self.shrink[mesh.at(x, y)] /= ratio.min(1.5).powf(SPREAD);
+                            }
+                        }
                     }
                 }
-            }
-            if ratio > EASED * self.trim {
-                self.shrink[mesh.at(column, row)] /= ratio.min(1.5).powf(EASING);
+                if ratio > limit {
+                    self.shrink[mesh.at(column, row)] /= ratio.min(1.5).powf(EASING);
+                }
             }
         }
     }
@@ -280,9 +309,14 @@ impl March {
         let mut worst = 1.0_f32;
         // For each limit, what the cells above it exceed it by on the longest way through them.
         let mut excess = [0.0_f64; LIMITS.len()];
-        for (column, row) in mesh.cells() {
+        let limit = LIMITS[0] as f32;
+        let steep_in = |row: usize| {
+            let columns = self.steep_in(row, limit).into_iter();
+            columns.map(move |column| (column, row))
+        };
+        for (column, row) in (0..mesh.rows()).flat_map(steep_in) {
             let ratio = self.steepness(column, row);
-            if ratio <= LIMITS[0] as f32 {
+            if ratio <= limit {
                 continue;
             }
             worst = worst.max(ratio);

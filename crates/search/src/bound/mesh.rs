@@ -81,6 +81,16 @@ impl Mesh {
             .flat_map(|(row, span)| span.clone().map(move |column| (column, row)))
     }
 
+    /// How many rows of cells there are.
+    pub(super) fn rows(&self) -> usize {
+        self.spans.len()
+    }
+
+    /// The columns of a row of cells.
+    pub(super) fn span(&self, row: usize) -> Range<usize> {
+        self.spans[row].clone()
+    }
+
     /// Whether there is a cell.
     pub(super) fn holds(&self, column: usize, row: usize) -> bool {
         self.spans.get(row).is_some_and(|span| span.contains(&column))
@@ -105,7 +115,8 @@ impl Mesh {
 
     /// phi at the corners of a cell.
     pub(super) fn square(&self, phi: &[f32], column: usize, row: usize) -> [f32; 4] {
-        self.corners(column, row).map(|corner| phi[corner])
+        let [a, b, c, d] = self.corners(column, row);
+        [phi[a], phi[b], phi[c], phi[d]]
     }
 
     /// The part of a cell width that a cell of the mesh is wide.

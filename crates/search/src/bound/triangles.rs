@@ -10,18 +10,19 @@ pub(super) fn most_of(square: [f32; 4]) -> f32 {
     square.into_iter().fold(0.0, f32::max)
 }
 
-/// The greatest slope of the two triangles, halved along the diagonal that makes it the less.
-pub(super) fn slope(square: [f32; 4]) -> f32 {
+/// The square of the greatest slope of the two triangles, halved along the diagonal that makes it the less.
+pub(super) fn squared_slope(square: [f32; 4]) -> f32 {
     let (rising, falling) = squared_slopes(square);
-    rising.min(falling).sqrt()
+    if falling < rising { falling } else { rising }
 }
 
 /// The square of the greatest slope of the two triangles along the diagonal a-d, and along b-c.
 pub(super) fn squared_slopes([a, b, c, d]: [f32; 4]) -> (f32, f32) {
-    let square = |x: f32, y: f32| x * x + y * y;
-    let rising = square(b - a, d - b).max(square(c - a, d - c));
-    let falling = square(b - a, c - a).max(square(d - c, d - b));
-    (rising, falling)
+    // None is NaN, for which `max` would look.
+    let greater = |x: f32, y: f32| if x < y { y } else { x };
+    let square = |x: f32| x * x;
+    let [low, high, left, right] = [b - a, d - c, c - a, d - b].map(square);
+    (greater(low + right, left + high), greater(low + left, high + right))
 }
 
 /// The highest corner of a cell and the most that it may be for the slope to be no more than a price;
