@@ -222,7 +222,7 @@ fn lexicographic_reasons(
             first.id, second.id
         ),
         format!(
-            "With a {} {turn} {}, {:.2} worse than it is, the order would turn.",
+            "With its {} {turn} {}, worse by {:.2}, the order would turn.",
             words(*criterion),
             unit(*criterion),
             own - behind
@@ -382,7 +382,7 @@ mod tests {
         rank(&mut approaches, &own, Order::Lexicographic).unwrap();
         let told = reasons(&approaches, &own, Order::Lexicographic).join(" ");
         // 40 rounds to 48 in steps of 16, and a margin below 40 to less.
-        assert!(told.contains("With a margin below 40.00 u, 60.00 worse than it is"), "{told}");
+        assert!(told.contains("With its margin below 40.00 u, worse by 60.00,"), "{told}");
         approaches[0].fuel_t.margin = 39.9;
         rank(&mut approaches, &own, Order::Lexicographic).unwrap();
         assert_eq!(approaches[0].id, "second");

@@ -60,13 +60,14 @@ pub(crate) fn percent_within(share: f64, low: f64, high: f64) -> String {
     format!("{} ({} to {}{JOINT}%)", percent(share), end(low), end(high))
 }
 
-/// How far the way out lies above its bound, in percent; with a last leg, the ship's to her landing.
+/// Whether the way out has a bound; with a last leg, the ship's to her landing.
+pub(crate) fn is_bounded(approach: &Approach) -> bool {
+    approach.lower_bound_h > 0.0 || approach.lower_bound_t > 0.0
+}
+
+/// How far the way out lies above its bound, in percent.
 pub(crate) fn gap_out(approach: &Approach) -> String {
-    if approach.lower_bound_h > 0.0 || approach.lower_bound_t > 0.0 {
-        fixed(approach.gap_percent, 1)
-    } else {
-        NONE.to_owned()
-    }
+    if is_bounded(approach) { fixed(approach.gap_percent, 1) } else { NONE.to_owned() }
 }
 
 /// How far a way lies above its bound, in percent.

@@ -2,15 +2,18 @@
 
 use dipward_geodesy::{Position, geodesic, position};
 use dipward_plugin::{
-    Approach, BuildContext, Error, Faults, OutputFile, PoleEllipse, Report, Spec, Waypoint, Writer,
-    WriterPoint,
+    Approach, BuildContext, Error, Faults, OutputFile, PoleEllipse, Report, Spec, WayBound,
+    Waypoint, Writer, WriterPoint,
 };
 use geojson::{Feature, FeatureCollection, Geometry, JsonObject, JsonValue, feature::Id};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 
-use crate::antimeridian::{LonLat, densified, split_line, split_ring};
+use crate::{
+    antimeridian::{LonLat, densified, split_line, split_ring},
+    figures::is_bounded,
+};
 
 /// Keys of the kind `routes_geojson`.
 #[derive(Debug, Clone, Default, Serialize, Deserialize, JsonSchema)]
@@ -69,6 +72,11 @@ impl Writer for RoutesGeoJson {
     }
 }
 
+/// How far a way lies above its bound; nothing where there is none.
+fn gap_percent(bound: Option<WayBound>) -> Option<f64> {
+    bound.map(|bound| bound.gap_percent)
+}
+
 fn add_approach(approach: &Approach, features: &mut Vec<Feature>) {
     let about = |more: JsonValue| {
         let mut all = properties(json!({
@@ -94,6 +102,7 @@ fn add_approach(approach: &Approach, features: &mut Vec<Feature>) {
             "attainment_probability": approach.attainment.probability,
             "minimum_rio": approach.risk.minimum_rio,
             "on_front": approach.on_front,
+            "gap_percent": is_bounded(approach).then_some(approach.gap_percent),
         })),
     );
     let home = feature(
@@ -103,6 +112,7 @@ fn add_approach(approach: &Approach, features: &mut Vec<Feature>) {
             "depart": approach.leave,
             "arrive": approach.back,
             "fuel_t": approach.fuel_t.home,
+            "gap_percent": gap_percent(approach.home_bound),
         })),
     );
     let turn = &approach.turn_back;
@@ -135,9 +145,9 @@ fn add_approach(approach: &Approach, features: &mut Vec<Feature>) {
             "no_return_h": leg.no_return_h,
         }));
         all.push((feature(landing, "landing", lies), "landing"));
-        for (role, way, hours, fuel_t) in [
-            ("leg_out", &leg.out, leg.out_h, leg.fuel_t.out),
-            ("leg_home", &leg.home, leg.home_h, leg.fuel_t.home),
+        for (role, way, hours, fuel_t, bound) in [
+            ("leg_out", &leg.out, leg.out_h, leg.fuel_t.out, leg.out_bound),
+            ("leg_home", &leg.home, leg.home_h, leg.fuel_t.home, leg.home_bound),
         ] {
             let goes = about(json!({
                 "by": leg.by,
@@ -145,6 +155,7 @@ fn add_approach(approach: &Approach, features: &mut Vec<Feature>) {
                 "arrive": way.last().map(|point| point.time),
                 "duration_h": hours,
                 "fuel_t": fuel_t,
+                "gap_percent": gap_percent(bound),
             }));
             all.push((feature(line_geometry(&positions(way)), role, goes), role));
         }

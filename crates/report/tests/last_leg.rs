@@ -43,7 +43,7 @@ fn report(travel: LegTravel) -> Report {
         out_bound: (!flies).then_some(WayBound {
             lower_bound_h: 0.592,
             lower_bound_t: 0.0,
-            gap_percent: 1.35,
+            gap_percent: 1.38,
         }),
         home_bound: None,
         sorties: flies.then_some(Sorties {
@@ -76,6 +76,7 @@ fn the_page_tells_the_landing_the_radius_and_the_sorties() {
     );
     let page = text(&ReportHtml::default(), &report(LegTravel::OverIce));
     assert!(page.contains("depot at 40 km: 120 kg laid on the way out, 110 kg drawn"));
+    assert!(page.contains("over the ice lie no more than 1.4 % above a proven bound"));
     assert!(!text(&ReportHtml::default(), &sample::report()).contains("Last legs"));
 }
 
@@ -99,7 +100,17 @@ fn routes_have_the_landing_and_both_ways_of_the_leg() {
     let features = collection["features"].as_array().unwrap();
     let role = |role: &str| features.iter().filter(|one| one["properties"]["role"] == role).count();
     assert_eq!((role("landing"), role("leg_out"), role("leg_home")), (1, 1, 1));
-    let first = &report.ranking.approaches[0].id;
+    let approach = &report.ranking.approaches[0];
+    let gap = |role: &str, report: &Report| {
+        let collection: Value = serde_json::from_str(&text(&RoutesGeoJson, report)).unwrap();
+        let features = collection["features"].as_array().unwrap().clone();
+        let of = |one: &&Value| one["properties"]["role"] == role;
+        features.iter().find(of).unwrap()["properties"]["gap_percent"].clone()
+    };
+    assert_eq!((gap("out", &report), gap("leg_out", &report)), (2.04.into(), Value::Null));
+    assert_eq!(gap("home", &report), 1.52);
+    assert_eq!(gap("leg_out", &self::report(LegTravel::OverIce)), 1.38);
+    let first = &approach.id;
     let files = GpxRoutes.files(&report).unwrap();
     let file = files.iter().find(|file| file.name.contains(first.as_str())).unwrap();
     let read = gpx::read(&*file.bytes).unwrap();
@@ -115,7 +126,9 @@ fn the_table_has_a_column_for_it_and_no_gap_without_a_bound() {
     let text = table(&ranking, None);
     let line = text.lines().nth(2).unwrap();
     assert!(text.lines().next().unwrap().contains("last leg") && line.contains("ice 111"));
-    assert!(line.contains('–'), "{line}");
+    // The way out has none, the way home has.
+    assert!(line.contains("–  1.5"), "{line}");
+    assert!(text.lines().last().is_some_and(|line| line.contains("2.0    –")), "{text}");
 }
 
 #[test]

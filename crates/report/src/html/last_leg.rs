@@ -3,7 +3,7 @@
 use dipward_plugin::{Approach, LastLegPlan, LegTravel, Report};
 
 use super::markup::{Cell, Markup};
-use crate::figures::{NONE, fixed, gap, instant, instant_in_words, place};
+use crate::figures::{NONE, fixed, instant, instant_in_words, place};
 
 /// All last legs, a row each; nothing where every approach goes all the way.
 pub(super) fn section(page: &mut Markup, report: &Report) {
@@ -22,8 +22,7 @@ pub(super) fn section(page: &mut Markup, report: &Report) {
             "p",
             "The ship lies at a landing and a party goes on to the pole and back. Radius: how far it could \
              go and still come home with its reserve; hours out after which it could not are the point of \
-             no return. Fuel is the party's own: of one sortie where it flies. Gap: \
-             how far the hours of a way over the ice lie above a proven bound.",
+             no return. Fuel is the party's own: of one sortie where it flies.",
         );
         let rows: Vec<Vec<Cell>> =
             staged.iter().map(|(approach, leg)| row(approach, leg)).collect();
@@ -33,11 +32,18 @@ pub(super) fn section(page: &mut Markup, report: &Report) {
                     "Rank", "By", "Landing", "Ship lies, UTC", "Ship leaves, UTC", "Short, km",
                     "Radius, km", "Out, h", "No return, h out", "Home, h", "Out, kg", "At the pole, kg",
                     "Home, kg", "Reserve, kg", "Margin, kg", "Sorties, mean", "Hours to fly",
-                    "Gap out, %", "Gap home, %",
                 ],
                 &rows,
             );
         });
+        let bounds = staged.iter().flat_map(|(_, leg)| [leg.out_bound, leg.home_bound]).flatten();
+        if let Some(most) = bounds.map(|bound| bound.gap_percent).max_by(f64::total_cmp) {
+            let most = fixed(most, 1);
+            let told = format!(
+                "The hours of the ways over the ice lie no more than {most} % above a proven bound."
+            );
+            page.element("p", &told);
+        }
         // Approaches that differ in the ship's part alone often share their depots.
         let mut told: Vec<(String, Vec<String>)> = Vec::new();
         for (approach, leg) in staged.iter().filter(|(_, leg)| !leg.depots.is_empty()) {
@@ -80,8 +86,6 @@ fn row(approach: &Approach, leg: &LastLegPlan) -> Vec<Cell> {
         Cell::Number(
             leg.sorties.map_or_else(|| NONE.to_owned(), |flown| flown.hours_to_fly.to_string()),
         ),
-        Cell::Number(gap(leg.out_bound.as_ref())),
-        Cell::Number(gap(leg.home_bound.as_ref())),
     ]
 }
 
