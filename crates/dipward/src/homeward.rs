@@ -1,7 +1,9 @@
 //! Ways home from the pole, for leaving it at any of a lattice of instants.
 
 use dipward_geodesy::Position;
-use dipward_plugin::{Control, Error, Goal, NoRoute, Route, RouteFailure, RouteProblem, Search};
+use dipward_plugin::{
+    Control, Error, Goal, NoRoute, Route, RouteFailure, RouteProblem, RouteSet, Search,
+};
 
 use crate::{outward::Sought, world::World};
 
@@ -83,12 +85,22 @@ pub(crate) fn homeward_from(
     Ok(all)
 }
 
-fn first_route(
-    answer: Result<dipward_plugin::RouteSet, RouteFailure>,
-) -> Result<Result<Route, NoRoute>, Error> {
+/// What a search found, or why there is no way.
+///
+/// # Errors
+///
+/// What the search says, other than that there is no way.
+pub(crate) fn found(
+    answer: Result<RouteSet, RouteFailure>,
+) -> Result<Result<RouteSet, NoRoute>, Error> {
     match answer {
-        Ok(set) => Ok(set.routes.into_iter().next().ok_or(NoRoute::Enclosed)),
+        Ok(set) => Ok(Ok(set)),
         Err(RouteFailure::NoRoute(reason)) => Ok(Err(reason)),
         Err(RouteFailure::Error(error)) => Err(error),
     }
+}
+
+fn first_route(answer: Result<RouteSet, RouteFailure>) -> Result<Result<Route, NoRoute>, Error> {
+    let first = |set: RouteSet| set.routes.into_iter().next().ok_or(NoRoute::Enclosed);
+    Ok(found(answer)?.and_then(first))
 }

@@ -5,11 +5,11 @@
 
 use dipward_geodesy::Position;
 use dipward_plugin::{
-    Approach, Berth, Control, Error, Goal, PaceTable, Route, RouteFailure, RouteProblem, RouteSet,
-    Search, WayBound,
+    Approach, Berth, Control, Error, Goal, PaceTable, Route, RouteProblem, RouteSet, Search,
+    WayBound,
 };
 
-use crate::{outward::Sought, stages::Going, world::World};
+use crate::{homeward::found, outward::Sought, stages::Going, world::World};
 
 /// A way of an approach, and the question that it answers.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -151,13 +151,7 @@ fn ask(
         });
     }
     let answers = search.routes_of_all(&problems, control).into_iter();
-    answers
-        .map(|answer| match answer {
-            Ok(set) => Ok(Some(set)),
-            Err(RouteFailure::NoRoute(_)) => Ok(None),
-            Err(RouteFailure::Error(error)) => Err(error),
-        })
-        .collect()
+    answers.map(|answer| Ok(found(answer)?.ok())).collect()
 }
 
 /// The pace of a last leg over the ice.

@@ -12,13 +12,13 @@
 
 use dipward_geodesy::{Position, direct, inverse};
 use dipward_plugin::{
-    Control, CriticalPoint, Error, Goal, RouteFailure, RoutePoint, RouteProblem, Search,
+    Control, CriticalPoint, Error, Goal, RouteFailure, RoutePoint, RouteProblem, RouteSet, Search,
     TurningCrossing, TurningDecision, TurningEvent, TurningScan,
 };
 
 use crate::{
     approach::Planned,
-    homeward::{Homeward, homeward_from},
+    homeward::{Homeward, found, homeward_from},
     world::World,
 };
 
@@ -298,14 +298,9 @@ fn problem<'p>(
 }
 
 /// The place that is reached first and when.
-fn earliest(
-    answer: Result<dipward_plugin::RouteSet, RouteFailure>,
-) -> Result<Option<(usize, f64)>, Error> {
-    match answer {
-        Ok(set) => Ok(set.routes.first().map(|route| (route.goal, route.arrive_hour()))),
-        Err(RouteFailure::NoRoute(_)) => Ok(None),
-        Err(RouteFailure::Error(error)) => Err(error),
-    }
+fn earliest(answer: Result<RouteSet, RouteFailure>) -> Result<Option<(usize, f64)>, Error> {
+    let first = |set: RouteSet| set.routes.first().map(|route| (route.goal, route.arrive_hour()));
+    Ok(found(answer)?.ok().and_then(first))
 }
 
 /// Where a way is at an hour; nothing after its end.

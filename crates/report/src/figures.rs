@@ -60,18 +60,15 @@ pub(crate) fn percent_within(share: f64, low: f64, high: f64) -> String {
     format!("{} ({} to {}{JOINT}%)", percent(share), end(low), end(high))
 }
 
-/// Whether the way out has a bound; with a last leg, the ship's to her landing.
-pub(crate) fn is_bounded(approach: &Approach) -> bool {
-    approach.lower_bound_h > 0.0 || approach.lower_bound_t > 0.0
-}
-
-/// How far the way out lies above its bound, in percent.
-pub(crate) fn gap_out(approach: &Approach) -> String {
-    if is_bounded(approach) { fixed(approach.gap_percent, 1) } else { NONE.to_owned() }
+/// The bound on the way out, if it has one; with a last leg, the ship's to her landing.
+pub(crate) fn out_bound(approach: &Approach) -> Option<WayBound> {
+    let Approach { lower_bound_h, lower_bound_t, gap_percent, .. } = *approach;
+    let bounded = lower_bound_h > 0.0 || lower_bound_t > 0.0;
+    bounded.then_some(WayBound { lower_bound_h, lower_bound_t, gap_percent })
 }
 
 /// How far a way lies above its bound, in percent.
-pub(crate) fn gap(bound: Option<&WayBound>) -> String {
+pub(crate) fn gap(bound: Option<WayBound>) -> String {
     bound.map_or_else(|| NONE.to_owned(), |bound| fixed(bound.gap_percent, 1))
 }
 

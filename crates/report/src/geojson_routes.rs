@@ -12,7 +12,7 @@ use serde_json::json;
 
 use crate::{
     antimeridian::{LonLat, densified, split_line, split_ring},
-    figures::is_bounded,
+    figures::out_bound,
 };
 
 /// Keys of the kind `routes_geojson`.
@@ -102,7 +102,7 @@ fn add_approach(approach: &Approach, features: &mut Vec<Feature>) {
             "attainment_probability": approach.attainment.probability,
             "minimum_rio": approach.risk.minimum_rio,
             "on_front": approach.on_front,
-            "gap_percent": is_bounded(approach).then_some(approach.gap_percent),
+            "gap_percent": gap_percent(out_bound(approach)),
         })),
     );
     let home = feature(

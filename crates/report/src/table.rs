@@ -2,7 +2,7 @@
 
 use dipward_plugin::{Approach, LegTravel, Ranking};
 
-use crate::figures::{NONE, clean, fixed, gap, gap_out, hours_between, instant, ranked};
+use crate::figures::{NONE, clean, fixed, gap, hours_between, instant, out_bound, ranked};
 
 /// A column of the table.
 struct Column {
@@ -63,8 +63,8 @@ const COLUMNS: [Column; 18] =
             approach.risk.minimum_rio.map_or_else(|| NONE.to_owned(), |rio| fixed(rio, 0))
         }),
         column("elev", "h", true, 2, |approach| fixed(approach.risk.hours_elevated, 0)),
-        column("gap:out", "%", true, 5, gap_out),
-        column("home", "%", true, 5, |approach| gap(approach.home_bound.as_ref())),
+        column("gap:out", "%", true, 5, |approach| gap(out_bound(approach))),
+        column("home", "%", true, 5, |approach| gap(approach.home_bound)),
         column("front", "", false, 5, |approach| {
             if approach.on_front { "*".to_owned() } else { String::new() }
         }),

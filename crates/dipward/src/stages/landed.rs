@@ -1,13 +1,11 @@
 //! What belongs to a ship's way to a landing: the party's ways, and the ways home from there.
 
 use dipward_geodesy::Position;
-use dipward_plugin::{
-    Berth, Control, Error, Goal, PaceTable, Route, RouteFailure, RouteProblem, Search,
-};
+use dipward_plugin::{Berth, Control, Error, Goal, PaceTable, Route, RouteProblem, Search};
 
 use super::Going;
 use crate::{
-    homeward::{Homeward, homeward_from},
+    homeward::{Homeward, found, homeward_from},
     outward::{Outward, Way},
     world::World,
 };
@@ -160,12 +158,11 @@ fn march_out(
         let Some(landed) = ways.get_mut(index).and_then(|way| way.landed.as_mut()) else {
             continue;
         };
-        match answer {
+        match found(answer)? {
             Ok(set) => landed.out = set.routes.into_iter().next(),
-            Err(RouteFailure::NoRoute(why)) => {
+            Err(why) => {
                 landed.hindrance = Some(format!("from the landing over the ice: {why}"));
             }
-            Err(RouteFailure::Error(error)) => return Err(error),
         }
     }
     Ok(())
@@ -179,7 +176,7 @@ fn march_home(
     search: &dyn Search,
     control: &Control,
 ) -> Result<Vec<Option<Route>>, Error> {
-    let mut found: Vec<Option<Route>> = leaving.iter().map(|_| None).collect();
+    let mut marches: Vec<Option<Route>> = leaving.iter().map(|_| None).collect();
     let mut asked = Vec::new();
     let mut problems = Vec::new();
     for (place, &(index, hour)) in leaving.iter().enumerate() {
@@ -192,11 +189,9 @@ fn march_home(
         problems.push(march(world, &ground.0, (world.mean_pole(hour), hour), goal));
     }
     for (place, answer) in asked.into_iter().zip(search.routes_of_all(&problems, control)) {
-        match answer {
-            Ok(set) => found[place] = set.routes.into_iter().next(),
-            Err(RouteFailure::NoRoute(_)) => {}
-            Err(RouteFailure::Error(error)) => return Err(error),
+        if let Ok(set) = found(answer)? {
+            marches[place] = set.routes.into_iter().next();
         }
     }
-    Ok(found)
+    Ok(marches)
 }

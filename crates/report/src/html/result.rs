@@ -10,8 +10,8 @@ use super::{
 };
 use crate::{
     figures::{
-        NONE, fixed, gap, gap_out, hours_between, instant, instant_in_words, percent_within, place,
-        plain, ranked,
+        NONE, fixed, gap, hours_between, instant, instant_in_words, out_bound, percent_within,
+        place, plain, ranked,
     },
     map::Pieces,
     paint::{FONTS, Piece, tenth},
@@ -212,8 +212,8 @@ pub(super) fn ranking(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
             "p",
             "Fuel: out, on station, home, and what is left beyond the reserve. The interval of the \
              chance is that of the number of ensemble members alone. Gap: how far a way lies above \
-             a proven bound on what it was sought for. A star: no other approach is at least as good by every criterion. An equals \
-             sign: the ensemble does not tell the approach apart from the one before. First: how often it \
+             a proven bound on what it was sought for. A star: no other approach is at least as good by \
+             every criterion. An equals sign: the ensemble does not tell the approach apart from the one before. First: how often it \
              comes first when the members are drawn anew.",
         );
         let rows: Vec<Vec<Cell>> = approaches
@@ -262,8 +262,8 @@ fn row(approach: &Approach, shown: Option<&Shown<'_>>) -> Vec<Cell> {
             approach.risk.minimum_rio.map_or_else(|| NONE.to_owned(), |rio| fixed(rio, 0)),
         ),
         number(approach.risk.hours_elevated, 1),
-        Cell::Number(gap_out(approach)),
-        Cell::Number(gap(approach.home_bound.as_ref())),
+        Cell::Number(gap(out_bound(approach))),
+        Cell::Number(gap(approach.home_bound)),
         Cell::Words(if approach.on_front { "★" } else { "" }.to_owned()),
         Cell::Number(
             approach
