@@ -96,36 +96,32 @@ fn corridor(world: &World<'_>, best: &Found, apart: f64) -> usize {
     (cells as usize).clamp(2, 1000)
 }
 
-/// The padded cells of a course.
-fn cells_of(world: &World<'_>, course: &Course) -> Vec<usize> {
-    course
-        .lines
-        .iter()
-        .flat_map(|line| &line.pieces)
-        .map(|piece| world.padding.padded(piece.cell))
-        .collect()
-}
-
-/// One flag a padded cell within reach of a course, by a distance in two sweeps.
+/// One flag a cell of the grid within reach of a course, by a distance in two sweeps.
 fn near(world: &World<'_>, course: &Course, reach: usize) -> Vec<bool> {
     let far = u16::MAX / 2;
-    let mut steps = vec![far; world.padding.len()];
-    for cell in cells_of(world, course) {
-        steps[cell] = 0;
+    let columns = world.padding.columns;
+    let mut steps = vec![far; world.table.grid.len()];
+    for piece in course.lines.iter().flat_map(|line| &line.pieces) {
+        steps[piece.cell as usize] = 0;
     }
-    let stride = world.padding.stride;
-    for index in stride..steps.len() {
-        steps[index] = steps[index].min(steps[index - 1] + 1).min(steps[index - stride] + 1);
+    let last = steps.len();
+    for cell in 0..last {
+        let before = if cell % columns > 0 { steps[cell - 1] + 1 } else { far };
+        let above = if cell >= columns { steps[cell - columns] + 1 } else { far };
+        steps[cell] = steps[cell].min(before).min(above);
     }
-    for index in (0..steps.len() - stride).rev() {
-        steps[index] = steps[index].min(steps[index + 1] + 1).min(steps[index + stride] + 1);
+    for cell in (0..last).rev() {
+        let after = if (cell + 1) % columns > 0 { steps[cell + 1] + 1 } else { far };
+        let below = if cell + columns < last { steps[cell + columns] + 1 } else { far };
+        steps[cell] = steps[cell].min(after).min(below);
     }
     steps.into_iter().map(|count| usize::from(count) <= reach).collect()
 }
 
 fn make_dearer(world: &World<'_>, course: &Course, reach: usize, penalty: &mut [f32]) {
-    for (value, near) in penalty.iter_mut().zip(near(world, course, reach)) {
+    for (cell, near) in near(world, course, reach).into_iter().enumerate() {
         if near {
+            let value = &mut penalty[world.padding.padded(cell as u32)];
             *value = (*value * DEARER).min(DEAREST);
         }
     }
@@ -137,7 +133,7 @@ fn shared(world: &World<'_>, course: &Course, other: &Course, reach: usize) -> f
     let (mut along, mut all) = (0.0, 0.0);
     for piece in course.lines.iter().flat_map(|line| &line.pieces) {
         all += piece.km;
-        if near[world.padding.padded(piece.cell)] {
+        if near[piece.cell as usize] {
             along += piece.km;
         }
     }

@@ -31,6 +31,8 @@ mod sheet;
 mod smooth;
 mod stage;
 mod stencil;
+#[cfg(test)]
+mod strips;
 mod target;
 mod to_go;
 mod weight;

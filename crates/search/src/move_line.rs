@@ -40,7 +40,7 @@ impl MoveLine {
     }
 
     fn push(&mut self, world: &World<'_>, index: usize, place: u8, part: f32) -> Option<()> {
-        let cell = world.padding.shifted(index, place);
+        let cell = world.padding.own(world.padding.shifted(index, place));
         if world.openings.flags[cell] & EVER == 0 {
             return None;
         }

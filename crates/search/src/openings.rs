@@ -9,7 +9,7 @@
 use dipward_plugin::PaceTable;
 use rayon::prelude::*;
 
-use crate::{padding::Padding, stencil::REACH, world::Interval};
+use crate::{padding::Padding, stencil::SIDE, world::Interval};
 
 /// The cell is open at some time.
 pub(crate) const EVER: u8 = 1;
@@ -248,12 +248,9 @@ fn open_in(table: &PaceTable, interval: &Interval) -> Vec<u64> {
 /// Spreads the flag of a change to every cell whose moves can cross it.
 fn mark_near(flags: &mut [u8], padding: Padding, changing: &[Changing]) {
     for entry in changing {
-        let middle = entry.cell as usize;
-        for row in 0..=2 * REACH {
-            let start = padding.window_start(middle) + row * padding.stride;
-            for flag in &mut flags[start..=start + 2 * REACH] {
-                *flag |= NEAR_CHANGE;
-            }
+        for place in 0..(SIDE * SIDE) as u8 {
+            let near = padding.own(padding.shifted(entry.cell as usize, place));
+            flags[near] |= NEAR_CHANGE;
         }
     }
 }

@@ -68,6 +68,9 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         for &start in std::iter::once(&quest.start).chain(quest.others) {
             let state = world.padding.padded(start);
             field.cost[state] = 0.0;
+            if let Some(copy) = world.padding.copy_of(state) {
+                field.cost[copy] = 0.0;
+            }
             if K::WEIGHTED {
                 field.hour[state] = 0.0;
             }
@@ -136,7 +139,11 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
                 for Lower { cost, hours, from, cell, number } in work.stage.take(K::WEIGHTED) {
                     let state = (cell as usize).wrapping_add_signed(work.offsets[number]) as u32;
                     if cost < self.cost[state as usize] {
-                        self.reach(state, cost, hours, from);
+                        if world.padding.is_alone(state as usize) {
+                            self.lower(state, cost, hours, from);
+                        } else {
+                            self.reach(world.padding.own(state as usize) as u32, cost, hours, from);
+                        }
                     }
                 }
             }
@@ -241,7 +248,7 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         let index = from.cell as usize;
         for (number, &end) in ENDS.iter().enumerate().take(K::MOVES) {
             let spent = edges.hours[number];
-            let next = world.padding.shifted(index, end);
+            let next = world.padding.own(world.padding.shifted(index, end));
             let by_hand = if near_change {
                 // What is closed is infinite or not a number, and no less either.
                 spent.partial_cmp(&left) != Some(Ordering::Less)
@@ -268,9 +275,21 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         }
     }
 
+    /// Lowers the label of a state, and what is known of it beside the next strip.
+    #[inline(never)]
+    fn reach(&mut self, state: u32, cost: f32, hours: f32, from: u32) {
+        if hours > self.latest {
+            return;
+        }
+        if let Some(copy) = self.world.padding.copy_of(state as usize) {
+            self.cost[copy] = cost;
+        }
+        self.lower(state, cost, hours, from);
+    }
+
     /// Lowers the label of a state.
     #[inline(always)]
-    fn reach(&mut self, state: u32, cost: f32, hours: f32, from: u32) {
+    fn lower(&mut self, state: u32, cost: f32, hours: f32, from: u32) {
         if hours > self.latest {
             return;
         }

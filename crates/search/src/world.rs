@@ -113,6 +113,17 @@ impl<'t> World<'t> {
         Some(Self::bare(table, weight, padding, intervals.clone(), Arc::clone(openings)))
     }
 
+    /// The same world in strips of a width.
+    #[cfg(test)]
+    pub(crate) fn in_strips(&self, width: usize) -> Result<Self, Error> {
+        let Self { table, weight, ref intervals, .. } = *self;
+        let padding = Padding::in_strips(&table.grid, width);
+        let openings = Arc::new(Openings::new(table, intervals, padding));
+        let mut world = Self::bare(table, weight, padding, intervals.clone(), openings);
+        world.lay(&Control::default())?;
+        Ok(world)
+    }
+
     /// A world without layers.
     fn bare(
         table: &'t PaceTable,
@@ -365,9 +376,10 @@ impl Task<'_> {
                 )
             })
             .collect();
-        for row in 0..padding.rows {
-            let to = padding.at(row, 0);
-            for column in 0..padding.columns {
+        for (row, (columns, first)) in
+            (0..padding.rows).flat_map(|row| padding.parts(row).map(move |part| (row, part)))
+        {
+            for (to, column) in (first..).zip(columns) {
                 let cell = row * padding.columns + column;
                 let mut best = (f32::INFINITY, f32::INFINITY, f32::INFINITY, 1.0, 1.0);
                 for (near, near_burn, far, far_burn) in &slices {
@@ -385,17 +397,22 @@ impl Task<'_> {
                     costs.sum += f64::from(near * best.3);
                     costs.open += 1;
                 }
-                self.pace.0[to + column] = near;
+                self.pace.0[to] = near;
                 if let Some(layer) = &mut self.pace.1 {
-                    layer[to + column] = far;
+                    layer[to] = far;
                 }
                 if let Some(layer) = &mut self.rate.0 {
-                    layer[to + column] = best.3;
+                    layer[to] = best.3;
                 }
                 if let Some(layer) = &mut self.rate.1 {
-                    layer[to + column] = best.4;
+                    layer[to] = best.4;
                 }
             }
+        }
+        let (near, far) = self.pace;
+        let (near_rate, far_rate) = self.rate;
+        for layer in [Some(near), far, near_rate, far_rate].into_iter().flatten() {
+            padding.copy_rims(layer);
         }
         costs
     }
