@@ -118,10 +118,15 @@ impl Padding {
         ((u128::from(low) * self.stride as u128) >> 64) as usize
     }
 
+    /// Whether the grid lies in one piece, so that no cell has a copy.
+    pub(crate) fn is_whole(self) -> bool {
+        self.strips == 1
+    }
+
     /// Whether an index is a cell's own and has no copy, which most have: all that is beside no rim.
     #[inline(always)]
     pub(crate) fn is_alone(self, index: usize) -> bool {
-        self.strips == 1 || self.within(index).wrapping_sub(2 * REACH) < self.width - 2 * REACH
+        self.within(index).wrapping_sub(2 * REACH) < self.width - 2 * REACH
     }
 
     /// The own index of the cell at an index that a move leads to.

@@ -136,15 +136,10 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
                     }
                     self.settle(entry, &mut work);
                 }
-                for Lower { cost, hours, from, cell, number } in work.stage.take(K::WEIGHTED) {
-                    let state = (cell as usize).wrapping_add_signed(work.offsets[number]) as u32;
-                    if cost < self.cost[state as usize] {
-                        if world.padding.is_alone(state as usize) {
-                            self.lower(state, cost, hours, from);
-                        } else {
-                            self.reach(world.padding.own(state as usize) as u32, cost, hours, from);
-                        }
-                    }
+                if world.padding.is_whole() {
+                    self.write::<false>(&mut work);
+                } else {
+                    self.write::<true>(&mut work);
                 }
             }
             if last {
@@ -152,6 +147,22 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
             }
         }
         Ok(())
+    }
+
+    /// Writes the lower labels of a block.
+    #[inline(always)]
+    fn write<const STRIPS: bool>(&mut self, work: &mut Work<'r>) {
+        let padding = self.world.padding;
+        for Lower { cost, hours, from, cell, number } in work.stage.take(K::WEIGHTED) {
+            let state = (cell as usize).wrapping_add_signed(work.offsets[number]) as u32;
+            if cost < self.cost[state as usize] {
+                if STRIPS && !padding.is_alone(state as usize) {
+                    self.reach(padding.own(state as usize) as u32, cost, hours, from);
+                } else {
+                    self.lower(state, cost, hours, from);
+                }
+            }
+        }
     }
 
     /// Drops entries whose label has been lowered since.
