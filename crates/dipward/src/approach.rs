@@ -10,8 +10,9 @@ use dipward_plugin::{
 
 use crate::{
     homeward::Homeward,
-    outward::{Outward, Sought, Way},
-    proofs::{Claim, Part, Question, Taken, To},
+    outward::{Outward, Way},
+    proofs::{Claim, Part, Taken},
+    questions::{Question, Sought, To},
     station::{Station, Stay},
     turn_back::turn_back,
     world::World,
@@ -172,12 +173,8 @@ pub(crate) fn whole(
         home: waypoints(clock, &back.route.points),
         last_leg: None,
     };
-    let question = Question {
-        start: lying.position(world, back.leave_hour),
-        hour: back.leave_hour,
-        sought: back.sought,
-        to: To::Homes,
-    };
+    let from = (back.leave_hour, lying.position(world, back.leave_hour));
+    let question = Question::new(from, back.sought, To::Homes);
     let claims = vec![Claim { of: Part::Home, question, taken: Taken::by(back.route) }];
     Planned { approach, stay, out, home, lying, claims }
 }

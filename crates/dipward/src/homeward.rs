@@ -1,11 +1,12 @@
 //! Ways home from the pole, for leaving it at any of a lattice of instants.
 
 use dipward_geodesy::Position;
-use dipward_plugin::{
-    Control, Error, Goal, NoRoute, Route, RouteFailure, RouteProblem, RouteSet, Search,
-};
+use dipward_plugin::{Control, Error, NoRoute, Route, Search};
 
-use crate::{outward::Sought, world::World};
+use crate::{
+    questions::{Question, Sought, To, ask, first_way},
+    world::World,
+};
 
 /// The two ways home from one place at one hour.
 #[derive(Debug, Clone)]
@@ -57,50 +58,14 @@ pub(crate) fn homeward_from(
     control: &Control,
 ) -> Result<Vec<Homeward>, Error> {
     control.begin("ways home", starts.len() as u64 * 2);
-    let homes: Vec<Position> = world.homes().map(|harbour| harbour.position).collect();
-    let problem = |(hour, start): (f64, Position), fuel_weight_h_per_t: f64| RouteProblem {
-        table: &world.table,
-        start,
-        depart_hour: hour,
-        goal: Goal::Places(&homes),
-        fuel_weight_h_per_t,
-        fuel_limit_t: None,
-        latest_hour: world.window_hours,
-        routes: 1,
-        bounds: false,
-    };
-    let problems: Vec<RouteProblem<'_>> = starts
+    let both = [Sought::Earliest, Sought::LeastFuel];
+    let questions: Vec<Question> = starts
         .iter()
-        .flat_map(|&start| [problem(start, 0.0), problem(start, f64::INFINITY)])
+        .flat_map(|&start| both.map(|sought| Question::new(start, sought, To::Homes)))
         .collect();
-    let mut answers = search.routes_of_all(&problems, control).into_iter().map(first_route);
-    let mut all = Vec::with_capacity(starts.len());
-    for &(hour, _) in starts {
-        let (Some(earliest), Some(least_fuel)) = (answers.next(), answers.next()) else {
-            let message = "answers fewer problems than it was asked".to_owned();
-            return Err(Error::Contract { kind: "search".to_owned(), message });
-        };
-        all.push(Homeward { hour, earliest: earliest?, least_fuel: least_fuel? });
-    }
-    Ok(all)
-}
-
-/// What a search found, or why there is no way.
-///
-/// # Errors
-///
-/// What the search says, other than that there is no way.
-pub(crate) fn found(
-    answer: Result<RouteSet, RouteFailure>,
-) -> Result<Result<RouteSet, NoRoute>, Error> {
-    match answer {
-        Ok(set) => Ok(Ok(set)),
-        Err(RouteFailure::NoRoute(reason)) => Ok(Err(reason)),
-        Err(RouteFailure::Error(error)) => Err(error),
-    }
-}
-
-fn first_route(answer: Result<RouteSet, RouteFailure>) -> Result<Result<Route, NoRoute>, Error> {
-    let first = |set: RouteSet| set.routes.into_iter().next().ok_or(NoRoute::Enclosed);
-    Ok(found(answer)?.and_then(first))
+    let mut answers = ask(world, &questions, search, control)?.into_iter().map(first_way);
+    let next = |&(hour, _): &(f64, Position)| {
+        Some(Homeward { hour, earliest: answers.next()?, least_fuel: answers.next()? })
+    };
+    Ok(starts.iter().map_while(next).collect())
 }

@@ -30,6 +30,7 @@ mod picture;
 mod plan;
 pub mod policies;
 mod proofs;
+mod questions;
 mod replan;
 mod scenario;
 mod seasons;

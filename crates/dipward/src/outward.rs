@@ -1,32 +1,12 @@
 //! Ways out: from every port and departure to the moving pole, and to the landings of last legs.
 
-use dipward_plugin::{
-    Control, Error, Goal, NoRoute, Route, RouteFailure, RouteProblem, RouteSet, Search,
-};
+use dipward_plugin::{Control, Error, NoRoute, Route, RouteSet, Search};
 
 use crate::{
+    questions::{Question, Sought, To, ask},
     stages::{Landed, land},
     world::{Harbour, World},
 };
-
-/// What a way out is sought for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Sought {
-    /// The earliest arrival.
-    Earliest,
-    /// The least fuel.
-    LeastFuel,
-}
-
-impl Sought {
-    /// What a tonne of fuel is worth for it.
-    pub(crate) fn fuel_weight_h_per_t(self) -> f64 {
-        match self {
-            Self::Earliest => 0.0,
-            Self::LeastFuel => f64::INFINITY,
-        }
-    }
-}
 
 /// The ways out of one port at one departure.
 #[derive(Debug, Clone)]
@@ -95,43 +75,27 @@ pub(crate) fn outward<'a>(
     search: &dyn Search,
     control: &Control,
 ) -> Result<Vec<Outward<'a>>, Error> {
-    let track = world.mean_track();
-    let stores = world.stores;
     let asks = asks(world);
-    let problem = |(harbour, hour): &(&Harbour, f64), ask: Ask| RouteProblem {
-        table: &world.table,
-        start: harbour.position,
-        depart_hour: *hour,
-        goal: match ask.landing {
-            None => Goal::Track(&track),
-            Some((leg, share)) => Goal::Berths(&world.legs[leg].landings[share].berths),
-        },
-        fuel_weight_h_per_t: ask.sought.fuel_weight_h_per_t(),
-        fuel_limit_t: Some(stores.capacity_t - stores.reserve_t),
-        latest_hour: world.window_hours,
-        bounds: bounds && ask.landing.is_none(),
-        routes: if ask.sought == Sought::Earliest && ask.landing.is_none() {
-            world.scenario.keys.voyage.routes
-        } else {
-            1
-        },
+    let question = |(harbour, hour): &(&Harbour, f64), Ask { sought, landing }: Ask| {
+        let (to, routes) = match (landing, sought) {
+            (Some((leg, share)), _) => (To::Landings(leg, share), 1),
+            (None, Sought::Earliest) => (To::Pole, world.scenario.keys.voyage.routes),
+            (None, Sought::LeastFuel) => (To::Pole, 1),
+        };
+        let bounds = bounds && landing.is_none();
+        Question { routes, bounds, ..Question::new((*hour, harbour.position), sought, to) }
     };
-    let problems: Vec<RouteProblem<'_>> =
-        starts.iter().flat_map(|start| asks.iter().map(|&ask| problem(start, ask))).collect();
-    control.begin("ways out", problems.len() as u64);
-    let mut answers = search.routes_of_all(&problems, control).into_iter();
+    let questions: Vec<Question> =
+        starts.iter().flat_map(|start| asks.iter().map(|&ask| question(start, ask))).collect();
+    control.begin("ways out", questions.len() as u64);
+    let mut answers = ask(world, &questions, search, control)?.into_iter();
     let mut all = Vec::with_capacity(starts.len());
     for (harbour, hour) in starts {
         let mut one = Outward::empty(harbour, hour);
-        for &ask in &asks {
-            match answers.next() {
-                Some(Ok(set)) => one.take(world, ask, set),
-                Some(Err(RouteFailure::NoRoute(reason))) => one.note(world, ask, reason),
-                Some(Err(RouteFailure::Error(error))) => return Err(error),
-                None => {
-                    let message = "answers fewer problems than it was asked".to_owned();
-                    return Err(Error::Contract { kind: "search".to_owned(), message });
-                }
+        for (&ask, answer) in asks.iter().zip(&mut answers) {
+            match answer {
+                Ok(set) => one.take(world, ask, set),
+                Err(reason) => one.note(world, ask, reason),
             }
         }
         drop_twins(&mut one.ways);

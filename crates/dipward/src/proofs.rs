@@ -3,13 +3,12 @@
 //! The ways from a port to the pole itself are bounded as they are sought, one departure at a time. All others
 //! are sought by the hundred and few of them are kept: each of these is asked for again with its bound.
 
-use dipward_geodesy::Position;
-use dipward_plugin::{
-    Approach, Berth, Control, Error, Goal, PaceTable, Route, RouteProblem, RouteSet, Search,
-    WayBound,
-};
+use dipward_plugin::{Approach, Control, Error, Route, RouteSet, Search, WayBound};
 
-use crate::{homeward::found, outward::Sought, stages::Going, world::World};
+use crate::{
+    questions::{Question, Sought, ask},
+    world::World,
+};
 
 /// A way of an approach, and the question that it answers.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,30 +30,6 @@ pub(crate) enum Part {
     MarchOut,
     /// The party's way over the ice to its landing.
     MarchHome,
-}
-
-/// From where and when a way begins, and what is sought.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Question {
-    pub(crate) start: Position,
-    pub(crate) hour: f64,
-    pub(crate) sought: Sought,
-    pub(crate) to: To,
-}
-
-/// Where a way leads.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum To {
-    /// The craft to the mean pole.
-    Pole,
-    /// The craft to a berth.
-    Berth(Berth),
-    /// The craft to any port of return.
-    Homes,
-    /// The party of a last leg to the mean pole.
-    PoleOverIce(usize),
-    /// The party of a last leg to a place.
-    PlaceOverIce(usize, Position),
 }
 
 /// Hours and tonnes of a way.
@@ -98,68 +73,21 @@ pub(crate) fn prove(
             questions.push(claim.question);
         }
     }
+    for question in &mut questions {
+        question.bounds = true;
+    }
     control.begin("bounds", questions.len() as u64);
-    let sets = ask(world, &questions, search, control)?;
+    let answers = ask(world, &questions, search, control)?;
     for (approach, claims) in approaches {
         for claim in *claims {
-            let place = questions.iter().position(|question| *question == claim.question);
-            if let Some(Some(set)) = place.and_then(|place| sets.get(place)) {
+            let asked = Question { bounds: true, ..claim.question };
+            let place = questions.iter().position(|question| *question == asked);
+            if let Some(Ok(set)) = place.and_then(|place| answers.get(place)) {
                 note(approach, claim, set);
             }
         }
     }
     Ok(())
-}
-
-/// Asks questions with their bounds; nothing where there is no way.
-fn ask(
-    world: &World<'_>,
-    questions: &[Question],
-    search: &dyn Search,
-    control: &Control,
-) -> Result<Vec<Option<RouteSet>>, Error> {
-    let track = world.mean_track();
-    let homes: Vec<Position> = world.homes().map(|harbour| harbour.position).collect();
-    let limit_t = world.stores.capacity_t - world.stores.reserve_t;
-    let mut problems = Vec::with_capacity(questions.len());
-    for question in questions {
-        let (table, goal, fuel_limit_t) = match &question.to {
-            To::Pole => (Some(&world.table), Goal::Track(&track), Some(limit_t)),
-            To::Berth(berth) => {
-                (Some(&world.table), Goal::Berths(std::slice::from_ref(berth)), Some(limit_t))
-            }
-            To::Homes => (Some(&world.table), Goal::Places(&homes), None),
-            To::PoleOverIce(leg) => (ground(world, *leg), Goal::Track(&track), None),
-            To::PlaceOverIce(leg, place) => {
-                (ground(world, *leg), Goal::Places(std::slice::from_ref(place)), None)
-            }
-        };
-        let table = table.ok_or_else(|| Error::Contract {
-            kind: "last leg".to_owned(),
-            message: "no longer goes over the ice".to_owned(),
-        })?;
-        problems.push(RouteProblem {
-            table,
-            start: question.start,
-            depart_hour: question.hour,
-            goal,
-            fuel_weight_h_per_t: question.sought.fuel_weight_h_per_t(),
-            fuel_limit_t,
-            latest_hour: world.window_hours,
-            routes: 1,
-            bounds: true,
-        });
-    }
-    let answers = search.routes_of_all(&problems, control).into_iter();
-    answers.map(|answer| Ok(found(answer)?.ok())).collect()
-}
-
-/// The pace of a last leg over the ice.
-fn ground<'w>(world: &'w World<'_>, leg: usize) -> Option<&'w PaceTable> {
-    match &world.legs.get(leg)?.going {
-        Going::OverIce(ground) => Some(&ground.0),
-        Going::Air(_) => None,
-    }
 }
 
 fn note(approach: &mut Approach, claim: &Claim, set: &RouteSet) {

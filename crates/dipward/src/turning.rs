@@ -12,13 +12,14 @@
 
 use dipward_geodesy::{Position, direct, inverse};
 use dipward_plugin::{
-    Control, CriticalPoint, Error, Goal, RouteFailure, RoutePoint, RouteProblem, RouteSet, Search,
-    TurningCrossing, TurningDecision, TurningEvent, TurningScan,
+    Control, CriticalPoint, Error, RoutePoint, Search, TurningCrossing, TurningDecision,
+    TurningEvent, TurningScan,
 };
 
 use crate::{
     approach::Planned,
-    homeward::{Homeward, found, homeward_from},
+    homeward::{Homeward, homeward_from},
+    questions::{Question, To, ask, first_way},
     world::World,
 };
 
@@ -221,10 +222,10 @@ impl Refuges {
             let goal = |home: &Homeward| home.earliest.as_ref().ok().map(|route| route.goal);
             return Ok(ways_home.iter().map(goal).collect());
         }
-        let problems: Vec<_> =
-            starts.iter().map(|&start| problem(world, start, &self.places)).collect();
-        let answers = search.routes_of_all(&problems, control);
-        answers.into_iter().map(|answer| Ok(earliest(answer)?.map(|(goal, _)| goal))).collect()
+        let questions: Vec<_> =
+            starts.iter().map(|&start| Question::soonest(start, To::Refuges)).collect();
+        let goal = |answer| first_way(answer).ok().map(|route| route.goal);
+        Ok(ask(world, &questions, search, control)?.into_iter().map(goal).collect())
     }
 
     /// Between two decisions from which different refuges are reached first, the moment from which the
@@ -252,13 +253,11 @@ impl Refuges {
             let [early, late] = [stretch[0], stretch[1]];
             let mut lead_h = [0.0; 2];
             for (lead_h, start) in lead_h.iter_mut().zip([early, late]) {
-                let both = [
-                    problem(world, start, std::slice::from_ref(place_behind)),
-                    problem(world, start, std::slice::from_ref(place_ahead)),
-                ];
+                let both = [place_behind, place_ahead]
+                    .map(|&place| Question::soonest(start, To::Place(place)));
                 let mut hours = [f64::INFINITY; 2];
-                for (hours, answer) in hours.iter_mut().zip(search.routes_of_all(&both, control)) {
-                    *hours = earliest(answer)?.map_or(f64::INFINITY, |(_, hour)| hour);
+                for (hours, answer) in hours.iter_mut().zip(ask(world, &both, search, control)?) {
+                    *hours = first_way(answer).map_or(f64::INFINITY, |route| route.arrive_hour());
                 }
                 *lead_h = hours[1] - hours[0];
             }
@@ -277,30 +276,6 @@ impl Refuges {
         }
         Ok(points)
     }
-}
-
-fn problem<'p>(
-    world: &'p World<'_>,
-    (hour, start): (f64, Position),
-    places: &'p [Position],
-) -> RouteProblem<'p> {
-    RouteProblem {
-        table: &world.table,
-        start,
-        depart_hour: hour,
-        goal: Goal::Places(places),
-        fuel_weight_h_per_t: 0.0,
-        fuel_limit_t: None,
-        latest_hour: world.window_hours,
-        routes: 1,
-        bounds: false,
-    }
-}
-
-/// The place that is reached first and when.
-fn earliest(answer: Result<RouteSet, RouteFailure>) -> Result<Option<(usize, f64)>, Error> {
-    let first = |set: RouteSet| set.routes.first().map(|route| (route.goal, route.arrive_hour()));
-    Ok(found(answer)?.ok().and_then(first))
 }
 
 /// Where a way is at an hour; nothing after its end.

@@ -127,6 +127,12 @@ impl Field {
             .filter(|&state| cost(state) < f32::INFINITY)
     }
 
+    /// Bytes of the arrays that this holds.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        (self.cost.len() + self.hour.len()) * size_of::<f32>() + self.from.len() * size_of::<u32>()
+    }
+
     /// Hours since departure of a state.
     #[inline]
     pub(crate) fn hours(&self, state: u32) -> f32 {
@@ -185,6 +191,35 @@ mod tests {
     use crate::tables::{grid, table};
 
     const SIDE: u32 = 20;
+
+    /// Less than 16 bytes a cell: of an arrival field with all that the world holds beside the table, and of
+    /// the labels alone where cost is not time and routes are wanted. Rims and strips included.
+    #[test]
+    fn a_field_takes_few_bytes_a_cell() {
+        let table = table(grid(1200, 300, 1000.0), &[0.0], |_, column, row| {
+            0.1 + 0.001 * f64::from((column + row) % 100)
+        });
+        let control = Control::default();
+        let start = table.grid.centre(0).unwrap();
+        let most = 16 * table.grid.len();
+        let world = World::new(&table, 0.0, &control).unwrap();
+        let field = Field::solve(&world, Headings::Eight, start, 0.0, f64::INFINITY, &control);
+        assert!(field.unwrap().bytes() + world.bytes() < most);
+
+        let world = World::new(&table, 0.5, &control).unwrap();
+        let quest = Quest {
+            headings: Headings::Eight,
+            start: 0,
+            others: &[],
+            depart_hour: 0.0,
+            latest_hour: f64::INFINITY,
+            penalty: None,
+            watched: None,
+            traced: true,
+        };
+        let field = search(&world, &quest, &control, |_, _, _| Next::Continue).unwrap();
+        assert!(field.bytes() < most);
+    }
 
     proptest! {
         /// A bound ends the search no sooner than it may: whatever costs less than it is final, though a

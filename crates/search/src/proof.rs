@@ -150,15 +150,28 @@ impl<'a, 't> Proof<'a, 't> {
         Ok(bound)
     }
 
+    /// What a way costs at the least between a source and each cell, on a rough mesh.
+    fn roughly(
+        &self,
+        prices: &Prices<'_>,
+        source: &Source,
+        window: &Window,
+        most: f64,
+    ) -> Result<Vec<f64>, Error> {
+        Ok(self.potential(prices, source, window, (most, ROUGH))?.of_cells())
+    }
+
     /// Takes into a window when routes that take some hours at the most can be where.
-    fn narrow(&self, window: &mut Window, most_h: f64) -> Result<(), Error> {
+    ///
+    /// # Returns
+    ///
+    /// The least hours from each cell on.
+    fn narrow(&self, window: &mut Window, most_h: f64) -> Result<Vec<f64>, Error> {
         let hours = &self.floor.hours;
-        let rough = (most_h, ROUGH);
-        let out = self.potential(hours, &self.start, window, rough)?;
-        window.not_before(out.of_cells());
-        let on = self.potential(hours, &self.ends, window, rough)?;
-        window.not_after(on.of_cells().into_iter().map(|on_h| most_h - on_h));
-        Ok(())
+        window.not_before(self.roughly(hours, &self.start, window, most_h)?);
+        let left_h = self.roughly(hours, &self.ends, window, most_h)?;
+        window.not_after(left_h.iter().map(|left_h| most_h - left_h));
+        Ok(left_h)
     }
 
     /// Leaves out of a window where routes that burn so much at the most do not come.
@@ -171,9 +184,9 @@ impl<'a, 't> Proof<'a, 't> {
         window: &mut Window,
         most_t: f64,
     ) -> Result<(Vec<f64>, Vec<f64>), Error> {
-        let rough = (most_t, ROUGH);
-        let out_t = self.potential(&self.floor.tonnes, &self.start, window, rough)?.of_cells();
-        let on_t = self.potential(&self.floor.tonnes, &self.ends, window, rough)?.of_cells();
+        let tonnes = &self.floor.tonnes;
+        let out_t = self.roughly(tonnes, &self.start, window, most_t)?;
+        let on_t = self.roughly(tonnes, &self.ends, window, most_t)?;
         window.within(&out_t, &on_t, most_t);
         Ok((out_t, on_t))
     }
@@ -281,19 +294,12 @@ impl<'a, 't> Proof<'a, 't> {
     /// where: who is early has hurried, and who is late has lain still or will have to hurry, and either burns
     /// more.
     fn narrow_by_fuel(&self, window: &mut Window, most_h: f64) -> Result<(), Error> {
-        let Floor { hours, beyond, least_t_per_h, .. } = self.floor;
         let known_t = self.known_t * SLACK;
-        let cells = |prices: &Prices<'_>, source: &Source, window: &Window, cap: f64| {
-            Ok::<_, Error>(self.potential(prices, source, window, (cap, ROUGH))?.of_cells())
-        };
-        window.not_before(cells(hours, &self.start, window, most_h)?);
-        let mut left_h = cells(hours, &self.ends, window, most_h)?;
-        window.not_after(left_h.iter().map(|left_h| most_h - left_h));
-
+        let mut left_h = self.narrow(window, most_h)?;
         let (out_t, on_t) = self.narrow_by_tonnes(window, known_t)?;
-        let hourly_t = *least_t_per_h;
+        let hourly_t = self.floor.least_t_per_h;
         if hourly_t > 0.0 {
-            let beyond_t = cells(beyond, &self.start, window, known_t)?;
+            let beyond_t = self.roughly(&self.floor.beyond, &self.start, window, known_t)?;
             let rest_t =
                 beyond_t.iter().zip(&on_t).map(|(beyond_t, on_t)| known_t - beyond_t - on_t);
             window.not_after(rest_t.map(|rest_t| rest_t / hourly_t));
@@ -303,9 +309,9 @@ impl<'a, 't> Proof<'a, 't> {
         let weight = HURRY * self.known_h / self.known_t.max(f64::MIN_POSITIVE);
         let weighed = self.floor.weighed(weight);
         let most = most_h + weight * known_t;
-        let out = cells(&weighed, &self.start, window, most)?;
+        let out = self.roughly(&weighed, &self.start, window, most)?;
         window.not_before(out.iter().zip(&on_t).map(|(out, on_t)| out - weight * (known_t - on_t)));
-        let on = cells(&weighed, &self.ends, window, most)?;
+        let on = self.roughly(&weighed, &self.ends, window, most)?;
         for (left_h, (on, out_t)) in left_h.iter_mut().zip(on.iter().zip(&out_t)) {
             *left_h = left_h.max(on - weight * (known_t - out_t));
         }

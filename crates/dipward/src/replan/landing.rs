@@ -6,7 +6,8 @@ use dipward_plugin::{Approach, Control, Error, LastLegPlan, Route, RoutePoint};
 use super::remaining::{LEAST_FUEL, Sailed, blocked, first_closed, without_stops};
 use crate::{
     approach::{Lines, Planned},
-    outward::{Outward, Sought, Way},
+    outward::{Outward, Way},
+    questions::Sought,
     stages::{Landed, land_ways, plan_landed},
     world::{Harbour, World},
 };

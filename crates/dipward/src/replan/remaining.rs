@@ -7,8 +7,9 @@ use super::landing;
 use crate::{
     approach::{Lines, Lying, Planned, plan_way},
     homeward::Homeward,
-    outward::{Outward, Sought, Way},
-    proofs::{Claim, Part, Question, Taken, To},
+    outward::{Outward, Way},
+    proofs::{Claim, Part, Taken},
+    questions::{Question, Sought, To},
     turn_back::turn_back,
     world::World,
 };
@@ -97,8 +98,8 @@ fn whole_voyage(
     let out_t = way.route.fuel_t();
     planned.approach.id.clone_from(&plan.id);
     planned.approach.sought.clone_from(&plan.sought);
-    let question =
-        Question { start: outward.harbour.position, hour: outward.hour, sought, to: To::Pole };
+    let from = (outward.hour, outward.harbour.position);
+    let question = Question::new(from, sought, To::Pole);
     planned.claims.push(Claim { of: Part::Out, question, taken: Taken::by(&way.route) });
     planned.approach.turn_back = turn_back(world, arrive, out_t, &Lying::AtPole, homes);
     Ok(planned)

@@ -1,12 +1,13 @@
 //! What belongs to a ship's way to a landing: the party's ways, and the ways home from there.
 
 use dipward_geodesy::Position;
-use dipward_plugin::{Berth, Control, Error, Goal, PaceTable, Route, RouteProblem, Search};
+use dipward_plugin::{Berth, Control, Error, Route, Search};
 
 use super::Going;
 use crate::{
-    homeward::{Homeward, found, homeward_from},
+    homeward::{Homeward, homeward_from},
     outward::{Outward, Way},
+    questions::{Question, To, ask, first_way},
     world::World,
 };
 
@@ -114,25 +115,9 @@ fn leaving_hours(world: &World<'_>, arrive: f64) -> Vec<f64> {
     (from..=to.min(last)).map(|index| f64::from(index) * step).collect()
 }
 
-/// The earliest march from a place and hour to a goal within the window; the party's fuel is reckoned
-/// afterwards, by the law of the march.
-fn march<'a>(
-    world: &World<'_>,
-    table: &'a PaceTable,
-    (start, depart_hour): (Position, f64),
-    goal: Goal<'a>,
-) -> RouteProblem<'a> {
-    RouteProblem {
-        table,
-        start,
-        depart_hour,
-        goal,
-        fuel_weight_h_per_t: 0.0,
-        fuel_limit_t: None,
-        latest_hour: world.window_hours,
-        routes: 1,
-        bounds: false,
-    }
+/// Whether the party of a last leg goes over the ice.
+fn is_over_ice(world: &World<'_>, leg: usize) -> bool {
+    matches!(world.legs.get(leg).map(|leg| &leg.going), Some(Going::OverIce(_)))
 }
 
 fn march_out(
@@ -141,25 +126,23 @@ fn march_out(
     search: &dyn Search,
     control: &Control,
 ) -> Result<(), Error> {
-    let track = world.mean_track();
     let mut asked = Vec::new();
-    let mut problems = Vec::new();
+    let mut questions = Vec::new();
     for (index, way) in ways.iter().enumerate() {
         let Some(landed) = &way.landed else { continue };
-        let Some(Going::OverIce(ground)) = world.legs.get(landed.leg).map(|leg| &leg.going) else {
-            continue;
-        };
-        asked.push(index);
-        let leaves = (landed.set_out, way.route.arrive_hour());
-        problems.push(march(world, &ground.0, leaves, Goal::Track(&track)));
+        if is_over_ice(world, landed.leg) {
+            asked.push(index);
+            let leaves = (way.route.arrive_hour(), landed.set_out);
+            questions.push(Question::soonest(leaves, To::PoleOverIce(landed.leg)));
+        }
     }
-    let answers = search.routes_of_all(&problems, control);
+    let answers = ask(world, &questions, search, control)?;
     for (index, answer) in asked.into_iter().zip(answers) {
         let Some(landed) = ways.get_mut(index).and_then(|way| way.landed.as_mut()) else {
             continue;
         };
-        match found(answer)? {
-            Ok(set) => landed.out = set.routes.into_iter().next(),
+        match first_way(answer) {
+            Ok(route) => landed.out = Some(route),
             Err(why) => {
                 landed.hindrance = Some(format!("from the landing over the ice: {why}"));
             }
@@ -176,22 +159,19 @@ fn march_home(
     search: &dyn Search,
     control: &Control,
 ) -> Result<Vec<Option<Route>>, Error> {
-    let mut marches: Vec<Option<Route>> = leaving.iter().map(|_| None).collect();
+    let mut found: Vec<Option<Route>> = leaving.iter().map(|_| None).collect();
     let mut asked = Vec::new();
-    let mut problems = Vec::new();
+    let mut questions = Vec::new();
     for (place, &(index, hour)) in leaving.iter().enumerate() {
         let Some(landed) = ways.get(index).and_then(|way| way.landed.as_ref()) else { continue };
-        let Some(Going::OverIce(ground)) = world.legs.get(landed.leg).map(|leg| &leg.going) else {
-            continue;
-        };
-        asked.push(place);
-        let goal = Goal::Places(std::slice::from_ref(&landed.set_out));
-        problems.push(march(world, &ground.0, (world.mean_pole(hour), hour), goal));
-    }
-    for (place, answer) in asked.into_iter().zip(search.routes_of_all(&problems, control)) {
-        if let Ok(set) = found(answer)? {
-            marches[place] = set.routes.into_iter().next();
+        if is_over_ice(world, landed.leg) {
+            asked.push(place);
+            let to = To::PlaceOverIce(landed.leg, landed.set_out);
+            questions.push(Question::soonest((hour, world.mean_pole(hour)), to));
         }
     }
-    Ok(marches)
+    for (place, answer) in asked.into_iter().zip(ask(world, &questions, search, control)?) {
+        found[place] = first_way(answer).ok();
+    }
+    Ok(found)
 }

@@ -15,8 +15,9 @@ use super::{
 use crate::{
     approach::{Lines, Lying, Planned, Return, choose, waypoints, whole},
     homeward::Homeward,
-    outward::{Outward, Sought, Way},
-    proofs::{Claim, Part, Question, Taken, To},
+    outward::{Outward, Way},
+    proofs::{Claim, Part, Taken},
+    questions::{Question, To},
     station::{Station, Stay},
     world::{Moves, World},
 };
@@ -198,15 +199,16 @@ impl Voyage<'_> {
         };
         let homes = fit.iter().map(|one| one.0.clone()).collect();
         let mut planned = self.planned(&back, stay, homes, plan);
-        let claim = |of, start, hour, to, way: &Route| {
-            let question = Question { start, hour, sought: Sought::Earliest, to };
-            Claim { of, question, taken: Taken::by(way) }
+        let claim = |of, from, to, way: &Route| Claim {
+            of,
+            question: Question::soonest(from, to),
+            taken: Taken::by(way),
         };
         let (from, number) = (self.landed.set_out, self.landed.leg);
         let pole = self.world.mean_pole(*leave);
         planned.claims.extend([
-            claim(Part::MarchOut, from, set_out, To::PoleOverIce(number), out),
-            claim(Part::MarchHome, pole, *leave, To::PlaceOverIce(number, from), route),
+            claim(Part::MarchOut, (set_out, from), To::PoleOverIce(number), out),
+            claim(Part::MarchHome, (*leave, pole), To::PlaceOverIce(number, from), route),
         ]);
         Ok(planned)
     }
@@ -274,12 +276,8 @@ impl Voyage<'_> {
         approach.arrive = self.clock().instant(self.way.route.arrive_hour() + plan.out_h);
         approach.on_station = on_station(approach, &plan);
         approach.last_leg = Some(plan);
-        let question = Question {
-            start: self.outward.harbour.position,
-            hour: self.outward.hour,
-            sought: self.way.sought,
-            to: To::Berth(self.landed.berth),
-        };
+        let from = (self.outward.hour, self.outward.harbour.position);
+        let question = Question::new(from, self.way.sought, To::Berth(self.landed.berth));
         planned.claims.push(Claim { of: Part::Out, question, taken: Taken::by(&self.way.route) });
         planned
     }
