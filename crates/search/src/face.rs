@@ -54,6 +54,7 @@ impl<'w, 't> Face<'w, 't> {
             fraction: frames.fraction(self.instant_hour) as f32,
             // Frozen: nothing changes while an edge is sailed.
             per_length: 0.0,
+            steep: false,
         };
         let index = world.padding.padded(cell);
         let mut edges = Edges::new();

@@ -29,6 +29,8 @@ pub(crate) struct Instant<'w> {
     pub(crate) fraction: f32,
     /// One over the interval's hours, 0 where nothing changes.
     pub(crate) per_length: f32,
+    /// Whether some cell's pace changes too fast for [`growth`].
+    pub(crate) steep: bool,
 }
 
 impl<'w> Instant<'w> {
@@ -43,6 +45,7 @@ impl<'w> Instant<'w> {
             interval,
             fraction: 0.0,
             per_length: frames.per_length as f32,
+            steep: frames.steep,
         }
     }
 }
@@ -86,13 +89,23 @@ impl Edges {
         (costs, penalty.is_some().then_some(hours))
     }
 
-    /// Whether a move that can be made takes as long as some hours, or longer.
+    /// Takes out the moves that can be made and take as long as some hours, or longer.
+    ///
+    /// # Returns
+    ///
+    /// A bit for each.
     #[inline(always)]
-    pub(crate) fn any_as_long_as(&self, moves: usize, hours: f32) -> bool {
-        hours < f32::INFINITY
-            && self.hours[..moves]
-                .iter()
-                .fold(false, |any, &spent| any | ((spent >= hours) & (spent < f32::INFINITY)))
+    fn take_out(&mut self, moves: usize, hours: f32) -> u32 {
+        let mut out = 0;
+        for number in 0..moves {
+            let spent = &mut self.hours[number];
+            if *spent >= hours && *spent < f32::INFINITY {
+                *spent = f32::INFINITY;
+                self.costs[number] = f32::INFINITY;
+                out |= 1 << number;
+            }
+        }
+        out
     }
 }
 
@@ -112,7 +125,13 @@ pub(crate) trait Kernel {
     }
     /// Fills the edges from the cell at a padded index.
     fn edges(world: &World<'_>, at: &Instant<'_>, index: usize, out: &mut Edges);
-    /// Stages what the moves from a settled label give that is less than the costs that are known.
+    /// The number in [`MOVES`] of what a stage knows by a number.
+    #[inline(always)]
+    fn move_of(number: usize) -> usize {
+        number
+    }
+    /// Stages what the moves from a settled label give that is less than the costs that are known, where
+    /// no cell opens or closes.
     ///
     /// # Arguments
     ///
@@ -121,8 +140,7 @@ pub(crate) trait Kernel {
     ///
     /// # Returns
     ///
-    /// False, with nothing staged and the edges filled, where the moves must be looked at one by one: one of
-    /// them may be under way beyond the interval.
+    /// A bit for each number whose move would be under way beyond the interval: these are not staged.
     #[inline(always)]
     fn stage(
         world: &World<'_>,
@@ -132,18 +150,16 @@ pub(crate) trait Kernel {
         known: &[f32],
         edges: &mut Edges,
         stage: &mut Stage,
-    ) -> bool {
+    ) -> u32 {
         let (index, stride) = (from.cell as usize, world.padding.stride);
         Self::edges(world, at, index, edges);
-        if edges.any_as_long_as(Self::MOVES, left) {
-            return false;
-        }
+        let across = if may_cross(world, left) { edges.take_out(Self::MOVES, left) } else { 0 };
         match Self::MOVES {
             8 => stage.put(from, edges.fours(penalty), ends::<2, SMALL>(known, index, stride)),
             16 => stage.put(from, edges.fours(penalty), ends::<4, MIDDLE>(known, index, stride)),
             _ => stage.put(from, edges.fours(penalty), ends::<8, LARGE>(known, index, stride)),
         }
-        true
+        across
     }
 }
 
@@ -229,7 +245,9 @@ impl<const CELLS: usize> Window<CELLS> {
                 let change = load(at.far, cell) - pace;
                 pace += fraction * change;
                 let slope = change * f32x4::splat(at.per_length);
-                steep |= is_steep(slope);
+                if at.steep {
+                    steep |= is_steep(slope);
+                }
                 store(slope, &mut window.slope, place);
             }
             store(pace, &mut window.pace, place);
@@ -249,6 +267,22 @@ impl<const CELLS: usize> Window<CELLS> {
 pub(crate) fn is_steep(slope: f32x4) -> f32x4 {
     let slope = slope.abs();
     slope.simd_ge(f32x4::splat(STEEP_SLOPE / 2.0)) & slope.simd_lt(f32x4::splat(f32::INFINITY))
+}
+
+/// Whether any cell between two layers is steep.
+pub(crate) fn is_any_steep(near: &[f32], far: &[f32], per_length: f32) -> bool {
+    let steep = |(near, far): (&f32, &f32)| {
+        let slope = ((far - near) * per_length).abs();
+        (STEEP_SLOPE / 2.0..f32::INFINITY).contains(&slope)
+    };
+    near.iter().zip(far).map(steep).fold(false, |any, steep| any | steep)
+}
+
+/// Whether a move may take as long as what is left of an interval. The longest are four cell widths long at
+/// the most; within the interval no pace is above that of its ends.
+#[inline(always)]
+pub(crate) fn may_cross(world: &World<'_>, left: f32) -> bool {
+    left <= 4.0 * world.most_width_h
 }
 
 /// What is known at the ends of the moves from a padded index, four moves to a vector.

@@ -18,6 +18,14 @@ pub(crate) struct MoveLine {
 impl MoveLine {
     /// Nothing where a crossed cell never opens.
     pub(crate) fn new(world: &World<'_>, index: usize, number: usize) -> Option<Self> {
+        let line = Self::along(world, index, number);
+        let flag = |piece: &Piece| world.openings.flags[piece.cell as usize];
+        line.pieces().iter().all(|piece| flag(piece) & EVER != 0).then_some(line)
+    }
+
+    /// Whatever the cells are.
+    #[inline(always)]
+    pub(crate) fn along(world: &World<'_>, index: usize, number: usize) -> Self {
         let step = &MOVES[number];
         let mut line =
             Self { pieces: [Piece { cell: 0, km: 0.0 }; 8], heading: [Heading::ANY; 8], count: 0 };
@@ -27,26 +35,22 @@ impl MoveLine {
                 for corner in step.corners {
                     // Touched in passing: no length, but it must be open.
                     if offset_of(corner) != (0, 0) {
-                        line.push(world, index, corner, 0.0)?;
+                        line.push(world, index, corner, 0.0);
                     }
                 }
             }
-            line.push(world, index, place, part)?;
+            line.push(world, index, place, part);
         }
         if world.table.sectors > 1 {
             line.heading = [world.heading(step.dcolumn.into(), step.drow.into()); 8];
         }
-        Some(line)
+        line
     }
 
-    fn push(&mut self, world: &World<'_>, index: usize, place: u8, part: f32) -> Option<()> {
+    fn push(&mut self, world: &World<'_>, index: usize, place: u8, part: f32) {
         let cell = world.padding.own(world.padding.shifted(index, place));
-        if world.openings.flags[cell] & EVER == 0 {
-            return None;
-        }
         self.pieces[self.count] = Piece { cell: cell as u32, km: f64::from(part) };
         self.count += 1;
-        Some(())
     }
 
     pub(crate) fn pieces(&self) -> &[Piece] {

@@ -104,7 +104,7 @@ impl Medium for Layers<'_, '_> {
         cell
     }
 
-    #[inline]
+    #[inline(always)]
     fn leg(&self, cell: u32, interval: usize, heading: Heading) -> Leg {
         let world = self.0;
         let frames = &world.intervals[interval];
@@ -222,6 +222,10 @@ pub(crate) fn sail<M: Medium>(
                     let at_km = done_km + piece.km - left_km;
                     shifts.push(Shift { at_km, hour, fuel_t, setting });
                 }
+            }
+            if left_km == 0.0 {
+                // A corner that is touched takes no time.
+                break;
             }
             let fraction = frames.fraction(hour);
             let pace = leg.near_pace + fraction * (leg.far_pace - leg.near_pace);

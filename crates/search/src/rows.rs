@@ -9,6 +9,7 @@ use wide::f32x4;
 use crate::{
     kernel::{Edges, Eight, Instant, Kernel, growth, is_steep, load},
     stage::{Label, Stage},
+    stencil::MOVES_CONST,
     world::World,
 };
 
@@ -20,6 +21,18 @@ pub(crate) struct Rows<const LAYERED: bool, const WEIGHTED: bool>;
 const ACROSS: f32x4 = f32x4::new([HALF_DIAGONAL, 0.5, HALF_DIAGONAL, f32::INFINITY]);
 const ALONG: f32x4 = f32x4::new([0.5, f32::INFINITY, 0.5, f32::INFINITY]);
 const HALF_DIAGONAL: f32 = (std::f64::consts::SQRT_2 / 2.0) as f32;
+
+/// The number in [`MOVES`] of the move to each lane; any that leads nowhere has the last.
+const MOVE_OF: [u8; 12] = {
+    let mut numbers = [7; 12];
+    let mut number = 0;
+    while number < 8 {
+        let step = &MOVES_CONST[number];
+        numbers[(4 * (step.drow + 1) + step.dcolumn + 1) as usize] = number as u8;
+        number += 1;
+    }
+    numbers
+};
 
 /// What a row of cells holds at an instant.
 #[derive(Clone, Copy)]
@@ -78,9 +91,51 @@ impl Row {
     }
 }
 
+/// The straight moves of a row, out of those to the row above.
+#[inline(always)]
+fn straight(across: f32x4) -> f32x4 {
+    let straight = across.as_array()[1];
+    f32x4::new([straight, f32::INFINITY, straight, f32::INFINITY])
+}
+
 #[inline(always)]
 fn middle(lanes: f32x4) -> f32x4 {
     f32x4::splat(lanes.as_array()[1])
+}
+
+/// Hours and costs of the moves from the middle of three rows.
+#[inline(always)]
+fn moves<const LAYERED: bool, const WEIGHTED: bool>(rows: &[Row; 3]) -> ([f32x4; 3], [f32x4; 3]) {
+    // The half of each move in the cell itself: straight on it is as long as across.
+    let mut across = (f32x4::ZERO, f32x4::ZERO);
+    rows[1].middle().sail::<LAYERED, WEIGHTED>(ACROSS, &mut across.0, &mut across.1);
+    let along = (straight(across.0), straight(across.1));
+    let mut all_hours = [f32x4::ZERO; 3];
+    let mut all_costs = [f32x4::ZERO; 3];
+    for row in 0..3 {
+        let part = if row == 1 { ALONG } else { ACROSS };
+        let (mut hours, mut costs) = if row == 1 { along } else { across };
+        rows[row].sail::<LAYERED, WEIGHTED>(part, &mut hours, &mut costs);
+        if row != 1 {
+            // A diagonal touches two cells: 0 where both are open, NaN where one is closed.
+            let touched = f32x4::ZERO * rows[1].pace + f32x4::ZERO * middle(rows[row].pace);
+            hours += touched;
+            costs += touched;
+        }
+        all_hours[row] = hours;
+        all_costs[row] = costs;
+    }
+    (all_hours, all_costs)
+}
+
+/// What the moves have, in the order of [`MOVES`], by rows.
+fn in_rows(values: &[f32; 32]) -> [f32x4; 3] {
+    let lane = |lane: usize| {
+        let leads_nowhere = lane == 5 || lane % 4 == 3;
+        if leads_nowhere { f32::INFINITY } else { values[usize::from(MOVE_OF[lane])] }
+    };
+    [0, 4, 8]
+        .map(|first| f32x4::new([lane(first), lane(first + 1), lane(first + 2), lane(first + 3)]))
 }
 
 impl<const LAYERED: bool, const WEIGHTED: bool> Kernel for Rows<LAYERED, WEIGHTED> {
@@ -100,6 +155,11 @@ impl<const LAYERED: bool, const WEIGHTED: bool> Kernel for Rows<LAYERED, WEIGHTE
     }
 
     #[inline(always)]
+    fn move_of(number: usize) -> usize {
+        usize::from(MOVE_OF[number % MOVE_OF.len()])
+    }
+
+    #[inline(always)]
     fn stage(
         world: &World<'_>,
         at: &Instant<'_>,
@@ -108,7 +168,7 @@ impl<const LAYERED: bool, const WEIGHTED: bool> Kernel for Rows<LAYERED, WEIGHTE
         known: &[f32],
         edges: &mut Edges,
         stage: &mut Stage,
-    ) -> bool {
+    ) -> u32 {
         if LAYERED && at.per_length == 0.0 && left == f32::INFINITY {
             // After the last frame nothing changes.
             return Rows::<false, WEIGHTED>::stage(
@@ -125,41 +185,38 @@ impl<const LAYERED: bool, const WEIGHTED: bool> Kernel for Rows<LAYERED, WEIGHTE
         let stride = world.padding.stride;
         let firsts = [index - stride - 1, index - 1, index + stride - 1];
         let mut rows = [Row::NOWHERE; 3];
-        let mut steep = f32x4::ZERO;
         for (row, first) in rows.iter_mut().zip(firsts) {
             *row = Row::new::<LAYERED, WEIGHTED>(at, first);
-            steep |= is_steep(row.slope);
         }
-        let here = rows[1].middle();
-        let mut all_hours = [f32x4::ZERO; 3];
-        let mut all_costs = [f32x4::ZERO; 3];
-        let mut known_costs = [f32x4::ZERO; 3];
-        let mut too_long = f32x4::ZERO;
-        let weight = f32x4::splat(penalty.unwrap_or(1.0));
-        for row in 0..3 {
-            let part = if row == 1 { ALONG } else { ACROSS };
-            let (mut hours, mut costs) = (f32x4::ZERO, f32x4::ZERO);
-            here.sail::<LAYERED, WEIGHTED>(part, &mut hours, &mut costs);
-            rows[row].sail::<LAYERED, WEIGHTED>(part, &mut hours, &mut costs);
-            if row != 1 {
-                // A diagonal touches two cells: 0 where both are open, NaN where one is closed.
-                let touched = f32x4::ZERO * rows[1].pace + f32x4::ZERO * middle(rows[row].pace);
-                hours += touched;
-                costs += touched;
-            }
-            if LAYERED {
-                too_long |=
+        let steep = |rows: &[Row; 3]| {
+            let steep = rows.iter().fold(f32x4::ZERO, |any, row| any | is_steep(row.slope));
+            steep.any()
+        };
+        let (mut all_hours, all_costs) = if LAYERED && at.steep && steep(&rows) {
+            Self::edges(world, at, index, edges);
+            (in_rows(&edges.hours), in_rows(&edges.costs))
+        } else {
+            moves::<LAYERED, WEIGHTED>(&rows)
+        };
+        let mut across = 0;
+        if LAYERED && left <= 1.5 * world.most_width_h {
+            for (row, hours) in all_hours.iter_mut().enumerate() {
+                let too_long =
                     hours.simd_ge(f32x4::splat(left)) & hours.simd_lt(f32x4::splat(f32::INFINITY));
+                across |= too_long.to_bitmask() << (4 * row);
+                *hours = too_long.select(f32x4::splat(f32::INFINITY), *hours);
             }
-            all_hours[row] = hours;
-            all_costs[row] = if WEIGHTED { costs * weight } else { hours };
+        }
+        let weight = f32x4::splat(penalty.unwrap_or(1.0));
+        let mut spent = [f32x4::ZERO; 3];
+        let mut known_costs = [f32x4::ZERO; 3];
+        for row in 0..3 {
+            // What takes for ever costs as much.
+            let cost = if WEIGHTED { all_costs[row] * weight } else { all_hours[row] };
+            spent[row] = cost;
             known_costs[row] = load(known, firsts[row]);
         }
-        if LAYERED && (steep | too_long).any() {
-            Self::edges(world, at, index, edges);
-            return false;
-        }
-        stage.put(from, (all_costs, WEIGHTED.then_some(all_hours)), known_costs);
-        true
+        stage.put(from, (spent, WEIGHTED.then_some(all_hours)), known_costs);
+        across
     }
 }

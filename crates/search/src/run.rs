@@ -13,7 +13,7 @@ use crate::{
     kernel::{ENDS, Edges, Instant, Kernel},
     move_line::MoveLine,
     openings::{CHANGES, EVER, MANY, NEAR_CHANGE},
-    passage::{Layers, depart_for_end, sail_when_open},
+    passage::{Layers, Passage, depart_for_end, sail, sail_when_open},
     prefetch::prefetch,
     queue::{BucketQueue, Entry},
     sheet::Sheet,
@@ -238,45 +238,61 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         let near_change = self.changes && world.openings.flags[index] & NEAR_CHANGE != 0;
         if near_change {
             K::edges(world, at, index, edges);
-        } else if K::stage(world, at, (from, left), penalty, self.cost, edges, stage) {
+            self.spread_carefully(entry, left, penalty, edges);
             return;
         }
-        self.spread_carefully(entry, left, near_change, penalty, edges);
+        let across = K::stage(world, at, (from, left), penalty, self.cost, edges, stage);
+        if across != 0 {
+            self.cross(from, left, penalty, (across, &work.offsets));
+        }
     }
 
-    /// Lowers the labels about a state move by move, where some may be sailed by hand.
+    /// Makes the moves from a state that are under way beyond the interval, a bit each.
     #[inline(never)]
-    fn spread_carefully(
+    fn cross(
         &mut self,
-        entry: Entry,
+        from: Label,
         left: f32,
-        near_change: bool,
         penalty: Option<f32>,
-        edges: &Edges,
+        (mut across, offsets): (u32, &[isize; 32]),
     ) {
+        // Nothing to gain where a cell is reached before the interval ends.
+        let settled = from.cost + self.least_cost(left);
+        while across != 0 {
+            let number = across.trailing_zeros() as usize;
+            across &= across - 1;
+            let next = (from.cell as usize).wrapping_add_signed(offsets[number]);
+            if self.cost[next] > settled {
+                self.move_across(from, K::move_of(number), penalty.unwrap_or(1.0));
+            }
+        }
+    }
+
+    /// What a move costs at the least that is under way for some hours: it is a width long.
+    #[inline(always)]
+    fn least_cost(&self, hours: f32) -> f32 {
+        (hours * self.least_rate * 0.999).max(self.world.least_width_cost)
+    }
+
+    /// Lowers the labels about a state move by move, where cells open or close.
+    #[inline(never)]
+    fn spread_carefully(&mut self, entry: Entry, left: f32, penalty: Option<f32>, edges: &Edges) {
         let world = self.world;
         let from = self.label(entry);
         let index = from.cell as usize;
         for (number, &end) in ENDS.iter().enumerate().take(K::MOVES) {
             let spent = edges.hours[number];
             let next = world.padding.own(world.padding.shifted(index, end));
-            let by_hand = if near_change {
-                // What is closed is infinite or not a number, and no less either.
-                spent.partial_cmp(&left) != Some(Ordering::Less)
-                    || world.openings.flags[next] & MANY != 0
-            } else {
-                spent >= left && spent < f32::INFINITY
-            };
-            if by_hand {
-                // Nothing to gain where the cell is closed for good, or reached before the interval ends:
-                // the move is under way till then, if it can be made at once, and a width long at the least.
-                let flag = world.openings.flags[next];
-                let under_way = if spent >= left { left * self.least_rate * 0.999 } else { 0.0 };
-                let settled = self.cost[next] <= from.cost + under_way.max(world.least_width_cost);
-                if flag & EVER == 0 || settled && flag & MANY == 0 {
-                    continue;
+            let flag = world.openings.flags[next];
+            // What is closed is infinite or not a number, and no less either.
+            if spent.partial_cmp(&left) != Some(Ordering::Less) || flag & MANY != 0 {
+                // Nothing to gain where the cell is closed for good, or reached before the interval ends,
+                // if the move can be made at once.
+                let under_way = if spent >= left { left } else { 0.0 };
+                let settled = self.cost[next] <= from.cost + self.least_cost(under_way);
+                if flag & EVER != 0 && (!settled || flag & MANY != 0) {
+                    self.move_by_hand(from, number, penalty.unwrap_or(1.0));
                 }
-                self.move_by_hand(from, number, penalty.unwrap_or(1.0));
                 continue;
             }
             let cost = from.cost + edges.cost(number, penalty);
@@ -315,8 +331,40 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         self.queue.push(cost, state);
     }
 
-    /// A move that meets a change of frame, or a cell that opens or closes: sailed exactly, waiting
-    /// as long as it must and may.
+    /// A move that meets a change of frame where no cell opens or closes, sailed exactly.
+    #[inline(never)]
+    fn move_across(&mut self, from: Label, number: usize, penalty: f32) {
+        let line = MoveLine::along(self.world, from.cell as usize, number);
+        let hour = self.quest.depart_hour + f64::from(from.hours);
+        let sailed = sail(&Layers(self.world), line.pieces(), line.heading(), hour, None);
+        if let Passage::Arrived { hour: arrive_hour, fuel_t } = sailed
+            && arrive_hour <= self.quest.latest_hour
+        {
+            self.arrive(from, line.end(), (hour, arrive_hour, fuel_t), penalty);
+        }
+    }
+
+    /// Lowers the label of a state that is come to, by the hours of departure and arrival and the cost under
+    /// way.
+    #[inline(always)]
+    fn arrive(&mut self, from: Label, next: u32, sailed: (f64, f64, f64), penalty: f32) {
+        let (depart_hour, arrive_hour, cost) = sailed;
+        let hour = self.quest.depart_hour + f64::from(from.hours);
+        let new_cost = if K::WEIGHTED {
+            let waited_h = depart_hour - hour;
+            from.cost + (cost + waited_h * self.hold_rate) as f32 * penalty
+        } else {
+            from.cost + (arrive_hour - hour) as f32
+        };
+        if new_cost < self.cost[next as usize] {
+            let hours = (arrive_hour - self.quest.depart_hour) as f32;
+            let hours = if K::WEIGHTED { hours } else { new_cost };
+            self.reach(next, new_cost, hours, from.state);
+        }
+    }
+
+    /// A move that comes near a cell that opens or closes: sailed exactly, waiting as long as it must and
+    /// may.
     #[cold]
     #[inline(never)]
     fn move_by_hand(&mut self, from: Label, number: usize, penalty: f32) {
@@ -361,17 +409,7 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
                 return;
             }
             if let Some(next) = openings.state_at(end, arrive_hour) {
-                let new_cost = if K::WEIGHTED {
-                    let waited_h = depart_hour - hour;
-                    from.cost + (cost + waited_h * self.hold_rate) as f32 * penalty
-                } else {
-                    from.cost + (arrive_hour - hour) as f32
-                };
-                if new_cost < self.cost[next as usize] {
-                    let hours = (arrive_hour - self.quest.depart_hour) as f32;
-                    let hours = if K::WEIGHTED { hours } else { new_cost };
-                    self.reach(next, new_cost, hours, from.state);
-                }
+                self.arrive(from, next, (depart_hour, arrive_hour, cost), penalty);
             }
             if !many {
                 return;

@@ -6,7 +6,10 @@ use std::sync::Arc;
 use dipward_plugin::{Control, Error, PaceTable};
 use rayon::prelude::*;
 
-use crate::{heading::Heading, openings::Openings, padding::Padding, sheet::Sheet, weight::Weight};
+use crate::{
+    heading::Heading, kernel::is_any_steep, openings::Openings, padding::Padding, sheet::Sheet,
+    weight::Weight,
+};
 
 /// A stretch of time between two frames, or before the first, or after the last.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,6 +28,8 @@ pub(crate) struct Interval {
     pub(crate) far_layer: usize,
     /// One over the length, 0 where nothing changes.
     pub(crate) per_length: f64,
+    /// Whether some cell's pace changes too fast for the kernel's series.
+    pub(crate) steep: bool,
 }
 
 impl Interval {
@@ -55,6 +60,8 @@ pub struct World<'t> {
     pub(crate) least_width_cost: f32,
     /// The usual cost of a cell width: ten times the mean.
     pub(crate) usual_width_cost: f32,
+    /// The most hours that a cell width takes where it is open.
+    pub(crate) most_width_h: f32,
 }
 
 impl<'t> World<'t> {
@@ -144,6 +151,7 @@ impl<'t> World<'t> {
             openings,
             least_width_cost: 1.0,
             usual_width_cost: 1.0,
+            most_width_h: f32::INFINITY,
         }
     }
 
@@ -192,8 +200,16 @@ impl<'t> World<'t> {
         for cost in costs {
             let cost = cost?;
             all.least = all.least.min(cost.least);
+            all.most_h = all.most_h.max(cost.most_h);
             all.sum += cost.sum;
             all.open += cost.open;
+        }
+        if table.sectors == 1 {
+            let layer = |number: usize| &pace[number * padding.len()..][..padding.len()];
+            self.intervals.par_iter_mut().for_each(|interval| {
+                let (near, far) = (layer(interval.near_layer), layer(interval.far_layer));
+                interval.steep = is_any_steep(near, far, interval.per_length as f32);
+            });
         }
         let mean = if all.open == 0 { 1.0 } else { all.sum / all.open as f64 };
         self.layers = layers;
@@ -203,6 +219,7 @@ impl<'t> World<'t> {
         // A world that is closed throughout has no least cost; any width serves it.
         self.least_width_cost = if all.least.is_finite() { all.least } else { 1.0 };
         self.usual_width_cost = (mean * 10.0) as f32;
+        self.most_width_h = all.most_h;
         Ok(())
     }
 
@@ -282,6 +299,7 @@ fn intervals_of(hours: &[f64], shared: bool) -> Vec<Interval> {
         near_layer: if shared { frame } else { layer },
         far_layer: if shared { frame } else { layer },
         per_length: 0.0,
+        steep: false,
     };
     if last == 0 {
         // One frame holds always; a cut at its hour would only be one more rounding.
@@ -303,6 +321,7 @@ fn intervals_of(hours: &[f64], shared: bool) -> Vec<Interval> {
             near_layer: if shared { frame } else { layer },
             far_layer: if shared { frame + 1 } else { layer + 1 },
             per_length: (end_hour - begin_hour).recip(),
+            steep: true,
         });
         layer += 2;
     }
@@ -337,13 +356,15 @@ fn layer_pairs(intervals: &[Interval], shared: bool) -> Vec<LayerPair> {
 /// What a run over a layer learns about the cost of a cell width.
 struct Costs {
     least: f32,
+    /// Hours of the slowest open cell.
+    most_h: f32,
     sum: f64,
     open: u64,
 }
 
 impl Default for Costs {
     fn default() -> Self {
-        Self { least: f32::INFINITY, sum: 0.0, open: 0 }
+        Self { least: f32::INFINITY, most_h: 0.0, sum: 0.0, open: 0 }
     }
 }
 
@@ -394,6 +415,7 @@ impl Task<'_> {
                 let (near, far) = (best.1 * width, best.2 * width);
                 if best.0 < f32::INFINITY {
                     costs.least = costs.least.min(near * best.3).min(far * best.4);
+                    costs.most_h = costs.most_h.max(near).max(far);
                     costs.sum += f64::from(near * best.3);
                     costs.open += 1;
                 }
