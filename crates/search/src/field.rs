@@ -192,6 +192,17 @@ mod tests {
 
     const SIDE: u32 = 20;
 
+    const FROM_THE_FIRST: Quest<'_> = Quest {
+        headings: Headings::Eight,
+        start: 0,
+        others: &[],
+        depart_hour: 0.0,
+        latest_hour: f64::INFINITY,
+        penalty: None,
+        watched: None,
+        traced: false,
+    };
+
     /// Less than 16 bytes a cell: of an arrival field with all that the world holds beside the table, and of
     /// the labels alone where cost is not time and routes are wanted. Rims and strips included.
     #[test]
@@ -207,16 +218,7 @@ mod tests {
         assert!(field.unwrap().bytes() + world.bytes() < most);
 
         let world = World::new(&table, 0.5, &control).unwrap();
-        let quest = Quest {
-            headings: Headings::Eight,
-            start: 0,
-            others: &[],
-            depart_hour: 0.0,
-            latest_hour: f64::INFINITY,
-            penalty: None,
-            watched: None,
-            traced: true,
-        };
+        let quest = Quest { traced: true, ..FROM_THE_FIRST };
         let field = search(&world, &quest, &control, |_, _, _| Next::Continue).unwrap();
         assert!(field.bytes() < most);
     }
@@ -238,16 +240,7 @@ mod tests {
             let cell = world.padding.padded(watched);
             let mut bits = vec![0_u64; world.padding.len().div_ceil(64)];
             bits[cell / 64] |= 1 << (cell % 64);
-            let quest = Quest {
-                headings: Headings::Eight,
-                start: 0,
-                others: &[],
-                depart_hour: 0.0,
-                latest_hour: f64::INFINITY,
-                penalty: None,
-                watched: Some(&bits),
-                traced: false,
-            };
+            let quest = Quest { watched: Some(&bits), ..FROM_THE_FIRST };
             let all = search(&world, &quest, &control, |_, _, _| Next::Continue).unwrap();
             let bound = all.cost[cell] * beyond;
             let bounded = search(&world, &quest, &control, |_, _, _| Next::Bound(bound.to_bits()));

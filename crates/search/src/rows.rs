@@ -192,7 +192,7 @@ impl<const LAYERED: bool, const WEIGHTED: bool> Kernel for Rows<LAYERED, WEIGHTE
             let steep = rows.iter().fold(f32x4::ZERO, |any, row| any | is_steep(row.slope));
             steep.any()
         };
-        let (mut all_hours, all_costs) = if LAYERED && at.steep && steep(&rows) {
+        let (mut all_hours, mut all_costs) = if LAYERED && at.steep && steep(&rows) {
             Self::edges(world, at, index, edges);
             (in_rows(&edges.hours), in_rows(&edges.costs))
         } else {
@@ -200,23 +200,119 @@ impl<const LAYERED: bool, const WEIGHTED: bool> Kernel for Rows<LAYERED, WEIGHTE
         };
         let mut across = 0;
         if LAYERED && left <= 1.5 * world.most_width_h {
-            for (row, hours) in all_hours.iter_mut().enumerate() {
+            for row in 0..3 {
+                let hours = all_hours[row];
                 let too_long =
                     hours.simd_ge(f32x4::splat(left)) & hours.simd_lt(f32x4::splat(f32::INFINITY));
                 across |= too_long.to_bitmask() << (4 * row);
-                *hours = too_long.select(f32x4::splat(f32::INFINITY), *hours);
+                let never = f32x4::splat(f32::INFINITY);
+                all_hours[row] = too_long.select(never, hours);
+                if WEIGHTED {
+                    all_costs[row] = too_long.select(never, all_costs[row]);
+                }
             }
         }
         let weight = f32x4::splat(penalty.unwrap_or(1.0));
         let mut spent = [f32x4::ZERO; 3];
         let mut known_costs = [f32x4::ZERO; 3];
         for row in 0..3 {
-            // What takes for ever costs as much.
             let cost = if WEIGHTED { all_costs[row] * weight } else { all_hours[row] };
             spent[row] = cost;
             known_costs[row] = load(known, firsts[row]);
         }
         stage.put(from, (spent, WEIGHTED.then_some(all_hours)), known_costs);
         across
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+
+    use dipward_plugin::{Control, PaceTable};
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::{stencil::MOVES, tables::grid};
+
+    const SIDE: usize = 3;
+    const CELLS: usize = SIDE * SIDE;
+    const MIDDLE: u32 = 4;
+
+    /// By where a move leads: bits of the cost and the hours; and the moves that are under way beyond the
+    /// interval.
+    type Staged = (BTreeMap<(i32, i32), (u32, u32)>, Vec<(i32, i32)>);
+
+    /// What a kernel makes of the moves from the middle, with nothing known about it.
+    fn staged<K: Kernel>(
+        world: &World<'_>,
+        fraction: f32,
+        left: f32,
+        penalty: Option<f32>,
+    ) -> Staged {
+        let index = world.padding.padded(MIDDLE);
+        let from = Label { state: index as u32, cell: index as u32, hours: 0.5, cost: 0.75 };
+        let mut at = Instant::new(world, world.interval_at(0.0));
+        at.fraction = fraction;
+        let known = vec![f32::INFINITY; world.padding.len()];
+        let mut stage = Stage::new();
+        let across =
+            K::stage(world, &at, (from, left), penalty, &known, &mut Edges::new(), &mut stage);
+        let lower = stage.take(penalty.is_some());
+        let lower = lower.map(|one| {
+            let step = &MOVES[K::move_of(one.number)];
+            assert_eq!(K::offset(one.number), (step.dcolumn, step.drow));
+            (K::offset(one.number), (one.cost.to_bits(), one.hours.to_bits()))
+        });
+        let lower = lower.collect();
+        let across = (0..32).filter(|number| across & (1 << number) != 0);
+        let mut across: Vec<_> = across.map(|number| K::offset(number as usize)).collect();
+        across.sort_unstable();
+        (lower, across)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2000))]
+
+        /// Rows give to the bit what the square gathered by fours gives: with a worth of fuel and without,
+        /// in steep ice and gentle, with moves that go on beyond the interval.
+        #[test]
+        fn rows_give_what_the_square_gives(
+            pace in prop::collection::vec(0.05_f32..1.0, 2 * CELLS),
+            burn in prop::collection::vec(0.5_f32..2.0, 2 * CELLS),
+            closed in prop::collection::vec(prop::bool::weighted(0.1), CELLS),
+            interval_h in 0.2_f64..20.0,
+            fraction in 0.0_f32..1.0,
+            still in any::<bool>(),
+            fuel in prop::option::of((0.1_f64..3.0, 1.0_f32..3.0)),
+        ) {
+            let frames = if still { 1 } else { 2 };
+            let entries = frames * CELLS;
+            let open = |entry: usize| if closed[entry % CELLS] { f32::INFINITY } else { pace[entry] };
+            let table = PaceTable {
+                grid: grid(SIDE as u32, SIDE as u32, 1000.0),
+                hours: (0..frames).map(|frame| interval_h * frame as f64).collect(),
+                settings: 1,
+                sectors: 1,
+                burn_t_per_h: burn[..entries].to_vec(),
+                pace_h_per_km: (0..entries).map(open).collect(),
+                hold_t_per_h: 0.1,
+            };
+            let weight_h_per_t = fuel.map_or(0.0, |fuel| fuel.0);
+            let world = World::new(&table, weight_h_per_t, &Control::default()).unwrap();
+            let left = if still { f32::INFINITY } else { interval_h as f32 * (1.0 - fraction) };
+            let fraction = if still { 0.0 } else { fraction };
+            let penalty = fuel.map(|fuel| fuel.1);
+            let (rows, square) = match (still, fuel) {
+                (true, None) => (staged::<Rows<false, false>> as fn(&_, _, _, _) -> _, staged::<Eight<false, false>> as fn(&_, _, _, _) -> _),
+                (true, Some(_)) => (staged::<Rows<false, true>> as _, staged::<Eight<false, true>> as _),
+                (false, None) => (staged::<Rows<true, false>> as _, staged::<Eight<true, false>> as _),
+                (false, Some(_)) => (staged::<Rows<true, true>> as _, staged::<Eight<true, true>> as _),
+            };
+            prop_assert_eq!(
+                rows(&world, fraction, left, penalty),
+                square(&world, fraction, left, penalty)
+            );
+        }
     }
 }
