@@ -51,7 +51,7 @@ pub(crate) enum To {
     Berth(Berth),
     /// The craft to any port of return.
     Homes,
-    /// The craft to any port of return or refuge, in that order.
+    /// The craft to any of [`World::safe_places`].
     Refuges,
     /// The craft to a place.
     Place(Position),
@@ -140,10 +140,11 @@ struct Goals {
 
 impl Goals {
     fn of(world: &World<'_>) -> Self {
-        let homes: Vec<Position> = world.homes().map(|harbour| harbour.position).collect();
-        let further = world.refuges.iter().map(|refuge| refuge.position);
-        let refuges = homes.iter().copied().chain(further).collect();
-        Self { track: world.mean_track(), homes, refuges }
+        Self {
+            track: world.mean_track(),
+            homes: world.homes().map(|harbour| harbour.position).collect(),
+            refuges: world.safe_places().map(|(_, place)| place).collect(),
+        }
     }
 
     /// The paces to sail or to march by, and the goal.

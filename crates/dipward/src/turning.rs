@@ -192,17 +192,9 @@ struct Refuges {
 
 impl Refuges {
     fn of(world: &World<'_>) -> Self {
-        let (mut names, mut places) = (Vec::new(), Vec::new());
-        for harbour in world.homes() {
-            names.push(harbour.name.clone());
-            places.push(harbour.position);
-        }
-        let homes = names.len();
-        for refuge in &world.refuges {
-            names.push(refuge.name.clone());
-            places.push(refuge.position);
-        }
-        Self { names, places, homes }
+        let (names, places) =
+            world.safe_places().map(|(name, place)| (name.to_owned(), place)).unzip();
+        Self { names, places, homes: world.homes().count() }
     }
 
     fn name(&self, index: usize) -> Option<String> {

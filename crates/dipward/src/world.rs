@@ -252,6 +252,13 @@ impl<'a> World<'a> {
     pub fn homes(&self) -> impl Iterator<Item = &Harbour> {
         self.harbours.iter().filter(|harbour| harbour.home)
     }
+
+    /// Names and positions of the places where the craft is safe: the ports to return to, then the refuges.
+    pub(crate) fn safe_places(&self) -> impl Iterator<Item = (&str, Position)> {
+        let homes = self.homes().map(|home| (home.name.as_str(), home.position));
+        let refuges = self.refuges.iter().map(|refuge| (refuge.name.as_str(), refuge.position));
+        homes.chain(refuges)
+    }
 }
 
 /// Names of the layers for messages and reports: the kind, with a number where it stands twice.

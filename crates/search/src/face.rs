@@ -46,15 +46,11 @@ impl<'w, 't> Face<'w, 't> {
         let interval = world.interval_at(self.instant_hour);
         let frames = &world.intervals[interval];
         let at = Instant {
-            near: world.layer(0, frames.near_layer),
-            far: world.layer(0, frames.far_layer),
-            near_rate: world.rate_layer(0, frames.near_layer),
-            far_rate: world.rate_layer(0, frames.far_layer),
-            interval,
             fraction: frames.fraction(self.instant_hour) as f32,
             // Frozen: nothing changes while an edge is sailed.
             per_length: 0.0,
             steep: false,
+            ..Instant::new(world, interval)
         };
         let index = world.padding.padded(cell);
         let mut edges = Edges::new();

@@ -153,7 +153,8 @@ pub(crate) trait Kernel {
     ) -> u32 {
         let (index, stride) = (from.cell as usize, world.padding.stride);
         Self::edges(world, at, index, edges);
-        let across = if may_cross(world, left) { edges.take_out(Self::MOVES, left) } else { 0 };
+        let across =
+            if may_cross(world, left, 4.0) { edges.take_out(Self::MOVES, left) } else { 0 };
         match Self::MOVES {
             8 => stage.put(from, edges.fours(penalty), ends::<2, SMALL>(known, index, stride)),
             16 => stage.put(from, edges.fours(penalty), ends::<4, MIDDLE>(known, index, stride)),
@@ -269,20 +270,18 @@ pub(crate) fn is_steep(slope: f32x4) -> f32x4 {
     slope.simd_ge(f32x4::splat(STEEP_SLOPE / 2.0)) & slope.simd_lt(f32x4::splat(f32::INFINITY))
 }
 
-/// Whether any cell between two layers is steep.
+/// Whether any cell between two layers is steep. A padded layer has more than four cells.
 pub(crate) fn is_any_steep(near: &[f32], far: &[f32], per_length: f32) -> bool {
-    let steep = |(near, far): (&f32, &f32)| {
-        let slope = ((far - near) * per_length).abs();
-        (STEEP_SLOPE / 2.0..f32::INFINITY).contains(&slope)
-    };
-    near.iter().zip(far).map(steep).fold(false, |any, steep| any | steep)
+    let last = near.len() - 4;
+    let steep = |first| is_steep((load(far, first) - load(near, first)) * f32x4::splat(per_length));
+    (0..last).step_by(4).chain([last]).fold(f32x4::ZERO, |any, first| any | steep(first)).any()
 }
 
-/// Whether a move may take as long as what is left of an interval. The longest are four cell widths long at
-/// the most; within the interval no pace is above that of its ends.
+/// Whether a move of so many cell widths at the most may take as long as what is left of an interval, within
+/// which no pace is above that of its ends.
 #[inline(always)]
-pub(crate) fn may_cross(world: &World<'_>, left: f32) -> bool {
-    left <= 4.0 * world.most_width_h
+pub(crate) fn may_cross(world: &World<'_>, left: f32, widths: f32) -> bool {
+    left <= widths * world.most_width_h
 }
 
 /// What is known at the ends of the moves from a padded index, four moves to a vector.

@@ -53,8 +53,9 @@ impl Padding {
     /// In strips of a width, at least twice the reach of a move.
     pub(crate) fn in_strips(grid: &Grid, width: usize) -> Self {
         let (columns, rows) = (grid.columns() as usize, grid.rows() as usize);
+        let width = width.max(1);
         let stride = width + RIM;
-        let strips = columns.div_ceil(width.max(1)).max(1);
+        let strips = columns.div_ceil(width).max(1);
         Self { columns, rows, stride, width, strips, per_stride: u64::MAX / stride as u64 + 1 }
     }
 
@@ -76,14 +77,13 @@ impl Padding {
 
     /// Index of a row and column of the grid.
     pub(crate) fn at(self, row: usize, column: usize) -> usize {
-        let width = self.width.max(1);
-        let strip = column / width;
-        strip * self.strip() + (row + REACH) * self.stride + column % width + REACH
+        let (strip, within) = (column / self.width, column % self.width);
+        strip * self.strip() + (row + REACH) * self.stride + within + REACH
     }
 
     /// The parts of a row that lie side by side: their columns and the index of the first.
     pub(crate) fn parts(self, row: usize) -> impl Iterator<Item = (Range<usize>, usize)> {
-        (0..self.columns).step_by(self.width.max(1)).map(move |column| {
+        (0..self.columns).step_by(self.width).map(move |column| {
             (column..(column + self.width).min(self.columns), self.at(row, column))
         })
     }
@@ -165,7 +165,7 @@ impl Padding {
 
     /// Copies what the own indices hold.
     pub(crate) fn copy_rims(self, values: &mut [f32]) {
-        for column in (self.width..self.columns).step_by(self.width.max(1)) {
+        for column in (self.width..self.columns).step_by(self.width) {
             for row in 0..self.rows {
                 let first = self.at(row, column);
                 let before = self.at(row, column - REACH);

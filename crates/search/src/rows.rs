@@ -7,7 +7,7 @@
 use wide::f32x4;
 
 use crate::{
-    kernel::{Edges, Eight, Instant, Kernel, growth, is_steep, load},
+    kernel::{Edges, Eight, Instant, Kernel, growth, is_steep, load, may_cross},
     stage::{Label, Stage},
     stencil::MOVES_CONST,
     world::World,
@@ -199,7 +199,7 @@ impl<const LAYERED: bool, const WEIGHTED: bool> Kernel for Rows<LAYERED, WEIGHTE
             moves::<LAYERED, WEIGHTED>(&rows)
         };
         let mut across = 0;
-        if LAYERED && left <= 1.5 * world.most_width_h {
+        if LAYERED && may_cross(world, left, 1.5) {
             for row in 0..3 {
                 let hours = all_hours[row];
                 let too_long =
@@ -216,8 +216,7 @@ impl<const LAYERED: bool, const WEIGHTED: bool> Kernel for Rows<LAYERED, WEIGHTE
         let mut spent = [f32x4::ZERO; 3];
         let mut known_costs = [f32x4::ZERO; 3];
         for row in 0..3 {
-            let cost = if WEIGHTED { all_costs[row] * weight } else { all_hours[row] };
-            spent[row] = cost;
+            spent[row] = if WEIGHTED { all_costs[row] * weight } else { all_hours[row] };
             known_costs[row] = load(known, firsts[row]);
         }
         stage.put(from, (spent, WEIGHTED.then_some(all_hours)), known_costs);

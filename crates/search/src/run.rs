@@ -238,7 +238,7 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
         let near_change = self.changes && world.openings.flags[index] & NEAR_CHANGE != 0;
         if near_change {
             K::edges(world, at, index, edges);
-            self.spread_carefully(entry, left, penalty, edges);
+            self.spread_carefully(from, left, penalty, edges);
             return;
         }
         let across = K::stage(world, at, (from, left), penalty, self.cost, edges, stage);
@@ -276,9 +276,8 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
 
     /// Lowers the labels about a state move by move, where cells open or close.
     #[inline(never)]
-    fn spread_carefully(&mut self, entry: Entry, left: f32, penalty: Option<f32>, edges: &Edges) {
+    fn spread_carefully(&mut self, from: Label, left: f32, penalty: Option<f32>, edges: &Edges) {
         let world = self.world;
-        let from = self.label(entry);
         let index = from.cell as usize;
         for (number, &end) in ENDS.iter().enumerate().take(K::MOVES) {
             let spent = edges.hours[number];
@@ -305,13 +304,10 @@ impl<'r, 't, K: Kernel, F: FnMut(u32, f32, f32) -> Next> Run<'r, 't, K, F> {
     /// Lowers the label of a state, and what is known of it beside the next strip.
     #[inline(never)]
     fn reach(&mut self, state: u32, cost: f32, hours: f32, from: u32) {
-        if hours > self.latest {
-            return;
-        }
-        if let Some(copy) = self.world.padding.copy_of(state as usize) {
-            self.cost[copy] = cost;
-        }
         self.lower(state, cost, hours, from);
+        if let Some(copy) = self.world.padding.copy_of(state as usize) {
+            self.cost[copy] = self.cost[state as usize];
+        }
     }
 
     /// Lowers the label of a state.
