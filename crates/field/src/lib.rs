@@ -78,6 +78,7 @@ mod kp_past;
 mod kp_season;
 mod lanes;
 mod moving_patch;
+pub mod observatory;
 mod patch;
 mod plane_matrix;
 mod polar_cap;
