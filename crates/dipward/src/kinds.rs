@@ -20,7 +20,16 @@ pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
         .register::<dipward_field::kinds::KpYearSpec>()?
         .register::<dipward_field::kinds::KpForecastSpec>()?
         .register::<dipward_field::kinds::KpOutlookSpec>()?
-        .register::<dipward_field::amps::AmpsSpec>()?
+        .register::<dipward_field::kinds::AmpsSpec>()?
+        .register::<dipward_field::kinds::HistorySpec>()?
+        .register::<dipward_field::kinds::YearSpec>()?
+        .register::<dipward_field::kinds::ForecastSpec>()?
+        .register::<dipward_field::kinds::OutlookSpec>()?
+        .register::<dipward_field::kinds::ObservedSpec>()?
+        .register::<dipward_field::kinds::StatedSpec>()?
+        .register::<dipward_field::kinds::LearntSpec>()?
+        .register::<dipward_field::amps::AmpsResponseSpec>()?
+        .register::<dipward_field::kinds::NoResponseSpec>()?
         .register::<dipward_chart::CoastSpec>()?
         .register::<dipward_chart::DepthSpec>()?
         .register::<dipward_chart::IceChartSpec>()?

@@ -25,6 +25,19 @@ impl Measure {
     pub(crate) fn whole_hours(&self) -> usize {
         if self.for_h > 0.0 { self.for_h.ceil() as usize + 1 } else { 1 }
     }
+
+    /// How many whole hours on end the pole has been within reach, after another one.
+    ///
+    /// # Arguments
+    ///
+    /// `run` before; whether the pole is `within` reach now, and has `kept` within it since.
+    pub(crate) const fn longer(&self, run: usize, within: bool, kept: bool) -> usize {
+        match (within, kept) {
+            (true, true) => run + 1,
+            (true, false) => 1,
+            (false, _) => 0,
+        }
+    }
 }
 
 /// Where and how a party waits, the same for all approaches of a scenario.
@@ -118,7 +131,8 @@ impl Stay {
 impl Station<'_> {
     /// Follows every member of the ensemble through a stay.
     ///
-    /// The pole's position is known hourly. At each whole hour the policy is asked, with what the
+    /// The party knows the pole's position hourly; between the hours the pole is looked at as often as
+    /// the tracks say. At each whole hour the policy is asked, with what the
     /// party knows then, and the craft moves for an hour. It goes nowhere from where the hours and the
     /// fuel for moving about would not bring it back to the mean pole, from which it leaves.
     #[must_use]
@@ -128,8 +142,8 @@ impl Station<'_> {
         let outcomes: Vec<Outcome> =
             (0..members).map(|member| self.follow(member, first, end, self.policy)).collect();
         let held = (0..members).filter(|&member| {
-            let distance = |hour| self.offset_km(member, hour).map_or(f64::INFINITY, length);
-            first_attained(first..=end, self.measure, distance).is_some()
+            first_attained(first..=end, self.measure, &HeldAtMean { tracks: self.tracks, member })
+                .is_some()
         });
         let foreseen = (0..members).filter(|&member| self.could_attain(member, first, end));
         let counts = (held.count(), foreseen.count());
@@ -174,6 +188,7 @@ impl Station<'_> {
 
     fn follow(&self, member: usize, first: usize, end: usize, policy: &dyn Policy) -> Outcome {
         let mut craft_km = [0.0; 2];
+        let mut before_km = craft_km;
         let mut fuel_t = self.chase_fuel_t;
         let mut run = 0;
         let mut outcome = Outcome::new();
@@ -185,7 +200,14 @@ impl Station<'_> {
             let within = distance_km <= self.measure.within_km;
             // Each whole hour stands for the one that follows it; the last has none to follow.
             outcome.within_h += usize::from(within && hour < end);
-            run = if within { run + 1 } else { 0 };
+            let kept = hour > first
+                && self.tracks.keeps_within(
+                    member,
+                    hour - 1,
+                    [before_km, craft_km],
+                    self.measure.within_km,
+                );
+            run = self.measure.longer(run, within, kept);
             if run >= self.measure.whole_hours() {
                 outcome.attained_at.get_or_insert(hour);
             }
@@ -196,6 +218,7 @@ impl Station<'_> {
                 Action::MakeFor(aim) => aim,
                 Action::Leave => break,
             };
+            before_km = craft_km;
             // As the policy wants while the way back stays open, else waiting, else back.
             let [wanted, waiting, back] = [aim_km, craft_km, [0.0; 2]]
                 .map(|aim_km| self.sail(craft_km, aim_km, hour, fuel_t));
@@ -362,15 +385,42 @@ pub fn haunt(tracks: &PoleTracks, within_km: f64) -> OffsetKm {
     best.0
 }
 
+/// How far the pole is from what waits for it.
+trait Nearness {
+    /// The distance at a whole hour, km.
+    fn distance_km(&self, hour: usize) -> f64;
+
+    /// Whether it keeps within a distance from the hour before to this one.
+    fn kept(&self, hour: usize, within_km: f64) -> bool;
+}
+
+/// A craft that keeps to the mean pole.
+struct HeldAtMean<'a> {
+    tracks: &'a PoleTracks,
+    member: usize,
+}
+
+impl Nearness for HeldAtMean<'_> {
+    fn distance_km(&self, hour: usize) -> f64 {
+        self.tracks.offset_km(self.member, hour).map_or(f64::INFINITY, length)
+    }
+
+    fn kept(&self, hour: usize, within_km: f64) -> bool {
+        hour > 0 && self.tracks.keeps_within(self.member, hour - 1, [[0.0; 2]; 2], within_km)
+    }
+}
+
 /// The hour at which the pole has been within reach for long enough, if it ever is.
 fn first_attained(
     mut hours: impl Iterator<Item = usize>,
     measure: Measure,
-    distance_km: impl Fn(usize) -> f64,
+    nearness: &impl Nearness,
 ) -> Option<usize> {
     let mut run = 0;
     hours.find(|&hour| {
-        run = if distance_km(hour) <= measure.within_km { run + 1 } else { 0 };
+        let within = nearness.distance_km(hour) <= measure.within_km;
+        let kept = run > 0 && nearness.kept(hour, measure.within_km);
+        run = measure.longer(run, within, kept);
         run >= measure.whole_hours()
     })
 }
@@ -385,9 +435,8 @@ pub fn chance_by_day(tracks: &PoleTracks, measure: Measure) -> Vec<(f64, f64)> {
         .map(|day| {
             let attained = (0..members)
                 .filter(|&member| {
-                    let distance =
-                        |hour| tracks.offset_km(member, hour).map_or(f64::INFINITY, length);
-                    first_attained(day * 24..=day * 24 + 24, measure, distance).is_some()
+                    let held = HeldAtMean { tracks, member };
+                    first_attained(day * 24..=day * 24 + 24, measure, &held).is_some()
                 })
                 .count();
             (day as f64 * 24.0, attained as f64 / members.max(1) as f64)
@@ -441,12 +490,25 @@ mod tests {
 
     #[test]
     fn hours_on_end_are_counted_without_gaps() {
-        let distances = [9.0, 3.0, 9.0, 3.0, 3.0, 3.0, 9.0];
-        let at =
-            |for_h| first_attained(0..7, Measure { within_km: 5.0, for_h }, |hour| distances[hour]);
-        assert_eq!(at(0.0), Some(1));
-        assert_eq!(at(1.0), Some(4));
-        assert_eq!(at(2.0), Some(5));
-        assert_eq!(at(3.0), None);
+        /// Distances at the hours, and the hours before which the pole strayed meanwhile.
+        struct Known(&'static [f64], &'static [usize]);
+        impl Nearness for Known {
+            fn distance_km(&self, hour: usize) -> f64 {
+                self.0[hour]
+            }
+            fn kept(&self, hour: usize, _: f64) -> bool {
+                !self.1.contains(&hour)
+            }
+        }
+        let distances = &[9.0, 3.0, 9.0, 3.0, 3.0, 3.0, 9.0];
+        let at = |for_h, strayed| {
+            first_attained(0..7, Measure { within_km: 5.0, for_h }, &Known(distances, strayed))
+        };
+        assert_eq!(at(0.0, &[]), Some(1));
+        assert_eq!(at(1.0, &[]), Some(4));
+        assert_eq!(at(2.0, &[]), Some(5));
+        assert_eq!(at(3.0, &[]), None);
+        assert_eq!(at(1.0, &[4]), Some(5));
+        assert_eq!(at(2.0, &[5]), None);
     }
 }

@@ -284,6 +284,7 @@ fn make_tracks(scenario: &Scenario, control: &Control) -> Result<PoleTracks, Err
         height_km: scenario.keys.pole.height_km,
         members: scenario.keys.pole.members,
         seed: scenario.keys.seed,
+        looks: scenario.keys.pole.looks_per_hour,
     };
     let (model, disturbance) = (&scenario.model.object, &scenario.disturbance.object);
     pole_tracks(model.as_ref(), disturbance.as_ref(), &request, control)

@@ -9,21 +9,23 @@
 
 use std::sync::OnceLock;
 
-use dipward_plugin::{BuildContext, Clock, Fault, Faults};
-use jiff::tz::Offset;
+use dipward_plugin::{BuildContext, Clock, Fault, Faults, KpSlots};
+use jiff::{Timestamp, tz::Offset};
 use rand::{Rng, RngExt};
 
 use crate::{
-    Kp, KpOutlook, KpPast,
-    activity::{Activity, Slots},
-    kinds::{ForecastTable, KpHistorySpec, KpOutlookKeys},
-    kp_past::slot_of,
+    Kp, KpOutlook, KpPast, SLOTS_A_DAY,
+    kinds::{ForecastTable, HistorySpec, OutlookSpec},
+    kp_past::{instant_of, slot_of},
     kp_season::{VALUES, counts_of_season},
 };
 
 /// Leads in slots that outlooks are fitted for: a slot is told of by the next longer one. Hours, a
 /// day, turns of the Sun, a year and more; beyond the last one only the climate is known.
 const LEADS: [usize; 17] = [1, 2, 3, 4, 6, 8, 12, 16, 24, 40, 80, 216, 432, 864, 1728, 2920, 5840];
+
+/// Days after the last observation in which single days are told apart.
+const DAYS_TOLD: usize = 3;
 
 /// Fitted to the whole history when first asked for.
 static OUTLOOKS: [OnceLock<KpOutlook>; LEADS.len() + 1] =
@@ -50,7 +52,7 @@ pub(crate) struct KpBlend {
 impl KpBlend {
     /// Reads what the keys name; `pointer` is where they stand.
     pub(crate) fn of(
-        keys: &KpOutlookKeys,
+        keys: &OutlookSpec,
         context: &BuildContext,
         pointer: &str,
     ) -> Result<Self, Faults> {
@@ -70,12 +72,26 @@ impl KpBlend {
         faults.into_result(blend)
     }
 
+    /// The blend of the history that the library carries alone.
+    pub(crate) fn of_history() -> Self {
+        let told = OutlookSpec::default().told();
+        Self { observed: None, forecast: None, told }
+    }
+
+    /// When what is known of single days ends: three days after the last observation, where the memory
+    /// of Kp has fallen below a fifth, or with the forecast.
+    pub(crate) fn days_known_until(&self) -> Option<Timestamp> {
+        let past = self.past();
+        let end = instant_of(past.len() + DAYS_TOLD * SLOTS_A_DAY);
+        end.into_iter().chain(self.forecast.as_ref().and_then(ForecastTable::ends)).max()
+    }
+
     fn past(&self) -> &KpPast {
         self.observed.as_ref().unwrap_or_else(|| KpPast::embedded())
     }
 
     /// How likely each Kp, in thirds, is in the three hours about an instant.
-    pub(crate) fn chances(&self, instant: jiff::Timestamp) -> [f64; VALUES] {
+    pub(crate) fn chances(&self, instant: Timestamp) -> [f64; VALUES] {
         let past = self.past();
         let slot = slot_of(instant).unwrap_or(0);
         if let Some(kp) = past.get(slot) {
@@ -93,12 +109,12 @@ impl KpBlend {
     pub(crate) fn draw(
         &self,
         clock: Clock,
-        slots: Slots,
+        slots: KpSlots,
         history: &mut impl Rng,
         within: &mut impl Rng,
-    ) -> Activity {
-        let mut activity = KpHistorySpec::default().bootstrap().draw(clock, slots, history);
-        for (slot, kp) in activity.kp.iter_mut().enumerate() {
+    ) -> Vec<Kp> {
+        let mut values = HistorySpec::default().bootstrap().draw(clock, slots, history);
+        for (slot, kp) in values.iter_mut().enumerate() {
             let instant = clock.instant(slots.middle_h(slot));
             let season = counts_of_season(Offset::UTC.to_datetime(instant).date());
             let thirds = usize::from(kp.thirds());
@@ -109,7 +125,7 @@ impl KpBlend {
             let rank = (below + within.random::<f64>() * equal) / total.max(1.0);
             *kp = at_rank(&self.chances(instant), rank);
         }
-        activity
+        values
     }
 
     /// What is taken for granted, in a sentence.
@@ -178,7 +194,7 @@ mod tests {
         std::fs::write(folder.path().join("kp.csv"), observed).unwrap();
         let clock = Clock::new(START.parse().unwrap());
         let context = BuildContext::new(folder.path(), Hemisphere::North, clock, 720.0);
-        let keys = KpOutlookKeys {
+        let keys = OutlookSpec {
             observed: Some("kp.csv".into()),
             forecast: forecast.map(|text| serde_json::from_str(text).unwrap()),
         };
@@ -200,12 +216,12 @@ mod tests {
     fn members(blend: &KpBlend, days: u32, count: u32) -> Vec<Vec<Kp>> {
         let clock = Clock::new(START.parse().unwrap());
         let hours: Vec<f64> = (0..24 * days).map(f64::from).collect();
-        let slots = Slots::covering(clock, &hours).unwrap();
+        let slots = KpSlots::covering(clock, &hours).unwrap();
         (0..count)
             .map(|member| {
                 let mut history = stream(5, member, Draw::Activity);
                 let mut within = stream(5, member, Draw::ForecastError);
-                blend.draw(clock, slots, &mut history, &mut within).kp
+                blend.draw(clock, slots, &mut history, &mut within)
             })
             .collect()
     }
@@ -256,7 +272,7 @@ mod tests {
     #[test]
     fn far_ahead_there_is_the_climate_alone_and_a_forecast_without_error_holds() {
         let clock = Clock::new("2040-01-01T00:00Z".parse().unwrap());
-        let keys = KpOutlookKeys {
+        let keys = OutlookSpec {
             observed: None,
             forecast: Some(
                 serde_json::from_str(
@@ -280,7 +296,7 @@ mod tests {
     fn faults_name_their_keys() {
         let clock = Clock::new(START.parse().unwrap());
         let context = BuildContext::new(".", Hemisphere::North, clock, 100.0);
-        let keys: KpOutlookKeys = serde_json::from_str(
+        let keys: OutlookSpec = serde_json::from_str(
             r#"{"observed": "nowhere.csv", "forecast": {"issued": "2027-01-01T00:00Z",
                 "table": [{"time": "2027-01-02T00:00Z", "kp": 1}, {"time": "2027-01-01T00:00Z", "kp": 1}]}}"#,
         )

@@ -1,12 +1,11 @@
 //! Kp of a season to come, put together from stretches of the observed history.
 
-use dipward_plugin::Clock;
+use dipward_plugin::{Clock, KpSlots};
 use jiff::{Timestamp, ToSpan, civil::Date, tz::Offset};
 use rand::{Rng, RngExt};
 
 use crate::{
     Kp, KpHistory,
-    activity::{Activity, Slots},
     kp_history::SLOTS_A_DAY,
     solar_cycle::{phase_distance, solar_cycle_phase},
 };
@@ -29,7 +28,7 @@ pub(crate) struct KpBootstrap {
 
 impl KpBootstrap {
     /// Kp over `slots`.
-    pub(crate) fn draw(&self, clock: Clock, slots: Slots, rng: &mut impl Rng) -> Activity {
+    pub(crate) fn draw(&self, clock: Clock, slots: KpSlots, rng: &mut impl Rng) -> Vec<Kp> {
         let history = KpHistory::embedded();
         let start = clock.instant(slots.start_h);
         let mut day = utc_date(start);
@@ -48,7 +47,7 @@ impl KpBootstrap {
         }
         kp.drain(..first_slot);
         kp.truncate(slots.count);
-        Activity { slots, kp }
+        kp
     }
 
     /// The first day of a stretch of `length` days that may stand in for those from `day` on.

@@ -142,6 +142,14 @@ pub(crate) fn slot_of(instant: Timestamp) -> Option<usize> {
     usize::try_from(milliseconds.div_euclid(3 * 3_600_000)).ok()
 }
 
+/// When a slot begins.
+pub(crate) fn instant_of(slot: usize) -> Option<Timestamp> {
+    let days = i32::try_from(slot / SLOTS_A_DAY).ok()?;
+    let day = KpHistory::embedded().first_day().checked_add(days.days()).ok()?;
+    let hour = i8::try_from(3 * (slot % SLOTS_A_DAY)).ok()?;
+    Offset::UTC.to_timestamp(day.at(hour, 0, 0, 0)).ok()
+}
+
 fn climate_of_day(day: usize) -> usize {
     let first = KpHistory::embedded().first_day();
     let date = first.saturating_add((day as i64).days());

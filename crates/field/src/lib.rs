@@ -8,7 +8,8 @@
 //!   [`MainField`](dipward_plugin::MainField), with the Jacobian of the horizontal field about them,
 //!   their drift, and the ellipse that a doubt about the field makes ([`doubt`] says how large).
 //! * [`displaced_pole`] says where a pole goes when currents above it add a horizontal field.
-//! * [`KpHistory`] and the disturbances in [`kinds`] say what they add, as an ensemble.
+//! * [`KpHistory`] and the activities in [`kinds`] say how active the magnetosphere is, [`learnt`] and
+//!   [`amps`] what that does to the field, as an ensemble.
 //! * [`pole_tracks`] puts it together: hourly positions of the instantaneous pole, member by member.
 //! * [`read_readings`] and [`fix_pole`] find it by readings of the field, [`evidence()`] says what those
 //!   prove, and [`ShipDeviation`] what a ship's own iron does to them.
@@ -44,6 +45,7 @@
 //!     members: 20,
 //!     seed: 1,
 //!     height_km: 0.0,
+//!     looks: 4,
 //! };
 //! let tracks = pole_tracks(&model, &*disturbance, &request, &Control::default())?;
 //! assert_eq!(tracks.mean_track().len(), 48);
@@ -52,7 +54,6 @@
 //! # }
 //! ```
 
-mod activity;
 mod all_dip_poles;
 pub mod amps;
 mod cof;
@@ -69,7 +70,6 @@ mod evidence;
 mod fix;
 mod gauss_model;
 pub mod kinds;
-mod kp;
 mod kp_blend;
 mod kp_bootstrap;
 mod kp_history;
@@ -77,11 +77,12 @@ mod kp_outlook;
 mod kp_past;
 mod kp_season;
 mod lanes;
+pub mod learnt;
 mod moving_patch;
 pub mod observatory;
 mod patch;
+mod path_answers;
 mod plane_matrix;
-mod polar_cap;
 mod quiet_windows;
 mod read_error;
 mod series;
@@ -102,6 +103,7 @@ pub use deviation::{
     BLACKOUT_NT, CAUTION_NT, GREATEST_DEVIATION_DEG, ShipDeviation, SwingReading, read_swing,
 };
 pub use dip_pole::{DipPole, dip_pole_near};
+pub use dipward_plugin::Kp;
 pub use displacement::{FARTHEST_KM, displaced_pole};
 pub use ellipse::Ellipse;
 pub use embedded::{igrf14, wmm2025};
@@ -115,13 +117,13 @@ pub use fix::{
     virtual_geomagnetic_pole,
 };
 pub use gauss_model::{Doubt, DoubtAtPole, EXTRAPOLATION_YEARS, GaussModel};
-pub use kp::Kp;
 pub use kp_history::{KpHistory, SLOTS_A_DAY};
 pub use kp_outlook::KpOutlook;
 pub use kp_past::KpPast;
 pub use kp_season::median_kp_of_season;
-pub use polar_cap::PolarCapAmplitude;
-pub use quiet_windows::{StayingChance, best_stays, staying_chances};
+pub use quiet_windows::{
+    HourOfDayChance, StayingChance, best_stays, chances_by_hour_of_day, staying_chances,
+};
 pub use read_error::ReadError;
 pub use series::{MAX_DEGREE, Series};
 pub use shc::read_shc;

@@ -19,8 +19,8 @@ pub struct StayingChance {
 /// For each hour of the tracks, the chance that the instantaneous pole stays within a distance of the
 /// mean pole for hours on end.
 ///
-/// The distance is that from the hour's own mean pole, so the doubt about the model counts too.
-/// Between the hours of the tracks nothing is looked at.
+/// The distance is that from the hour's own mean pole, so the doubt about the model counts too. The
+/// pole is looked at as often as the tracks were asked to ([`TrackRequest::looks`](crate::TrackRequest)).
 ///
 /// # Arguments
 ///
@@ -30,15 +30,32 @@ pub struct StayingChance {
 ///
 /// # Complexity
 ///
-/// Proportional to members times hours, whatever `for_h` is.
+/// Proportional to members times looks, whatever `for_h` is.
 #[must_use]
 pub fn staying_chances(tracks: &PoleTracks, within_km: f64, for_h: f64) -> Vec<StayingChance> {
+    chances_of(tracks, within_km, for_h, 0..tracks.members())
+}
+
+/// The chances by some of the members.
+fn chances_of(
+    tracks: &PoleTracks,
+    within_km: f64,
+    for_h: f64,
+    members: impl ExactSizeIterator<Item = usize>,
+) -> Vec<StayingChance> {
     let hours = tracks.hours();
     let mut staying = vec![0_u32; hours.len()];
-    for member in 0..tracks.members() {
+    let count = members.len() as f64;
+    for member in members {
         // Backwards, so that the first hour at which the pole strays again is always known.
         let mut strays_at = f64::INFINITY;
         for (index, (&hour, staying)) in hours.iter().zip(&mut staying).enumerate().rev() {
+            if !tracks.keeps_within(member, index, [[0.0; 2]; 2], within_km)
+                && index + 1 < hours.len()
+            {
+                // Some time after the hour: a stay that ends with the hour itself is not touched.
+                strays_at = hour + MOMENT_H;
+            }
             let near = tracks
                 .offset_km(member, index)
                 .is_some_and(|[north, east]| north.hypot(east) <= within_km);
@@ -51,39 +68,92 @@ pub fn staying_chances(tracks: &PoleTracks, within_km: f64, for_h: f64) -> Vec<S
         }
     }
     let last = hours.last().copied().unwrap_or(0.0);
-    let members = (tracks.members() as f64).max(1.0);
     hours
         .iter()
         .zip(staying)
         .filter(|(hour, _)| **hour + for_h <= last)
         .map(|(&hour, staying)| {
-            let centre = (f64::from(staying) + 2.0) / (members + 4.0);
+            let centre = (f64::from(staying) + 2.0) / (count + 4.0);
             StayingChance {
                 hour,
-                chance: f64::from(staying) / members,
-                standard_error: (centre * (1.0 - centre) / (members + 4.0)).sqrt(),
+                chance: f64::from(staying) / count.max(1.0),
+                standard_error: (centre * (1.0 - centre) / (count + 4.0)).sqrt(),
             }
         })
         .collect()
 }
 
-/// The best of them, best first, no two with stays that overlap.
+/// The best hours to stay from, best first, no two with stays that overlap.
+///
+/// The best of many hours is best by luck too. They are chosen by every other member, and what is told
+/// of them is the chance by the rest, so that luck in the choice does not show in the chance.
 #[must_use]
-pub fn best_stays(chances: &[StayingChance], for_h: f64, most: usize) -> Vec<StayingChance> {
-    let mut order: Vec<&StayingChance> = chances.iter().collect();
+pub fn best_stays(
+    tracks: &PoleTracks,
+    within_km: f64,
+    for_h: f64,
+    most: usize,
+) -> Vec<StayingChance> {
+    let choosing = chances_of(tracks, within_km, for_h, (0..tracks.members()).step_by(2));
+    let telling = chances_of(tracks, within_km, for_h, (1..tracks.members()).step_by(2));
+    let mut order: Vec<(&StayingChance, &StayingChance)> = choosing.iter().zip(&telling).collect();
     // The sort is stable: of equal chances the earlier comes first.
-    order.sort_by(|a, b| b.chance.total_cmp(&a.chance));
+    order.sort_by(|a, b| b.0.chance.total_cmp(&a.0.chance));
     let mut best: Vec<StayingChance> = Vec::new();
-    for one in order {
+    for (_, told) in order {
         if best.len() >= most {
             break;
         }
-        if best.iter().all(|other| (other.hour - one.hour).abs() >= for_h.max(1.0)) {
-            best.push(*one);
+        if best.iter().all(|other| (other.hour - told.hour).abs() >= for_h.max(1.0)) {
+            best.push(*told);
         }
     }
     best
 }
+
+/// The chance of staying from one hour of the day on, over days.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct HourOfDayChance {
+    /// The hour of universal time, 0 to 23.
+    pub hour_utc: u8,
+    /// The mean chance over the days.
+    pub chance: f64,
+    /// How many days it is a mean over.
+    pub days: u32,
+}
+
+/// The mean chance of each hour of universal time. Weeks ahead this is what is known: the hour, not the
+/// day. Hours of the day that the tracks do not have are left out.
+///
+/// # Arguments
+///
+/// * `chances`: of the tracks, by [`staying_chances`]; those of some days alone tell of these days.
+#[must_use]
+pub fn chances_by_hour_of_day(
+    tracks: &PoleTracks,
+    chances: &[StayingChance],
+) -> Vec<HourOfDayChance> {
+    let mut sums = [(0.0, 0_u32); 24];
+    for one in chances {
+        let milliseconds = tracks.clock().instant(one.hour).as_millisecond();
+        let of_day = milliseconds.div_euclid(3_600_000).rem_euclid(24) as usize;
+        let (sum, count) = &mut sums[of_day];
+        *sum += one.chance;
+        *count += 1;
+    }
+    (0_u8..)
+        .zip(sums)
+        .filter(|(_, (_, days))| *days > 0)
+        .map(|(hour_utc, (sum, days))| HourOfDayChance {
+            hour_utc,
+            chance: sum / f64::from(days),
+            days,
+        })
+        .collect()
+}
+
+/// Less than any look is apart from an hour.
+const MOMENT_H: f64 = 1e-6;
 
 #[cfg(test)]
 mod tests {
@@ -106,6 +176,7 @@ mod tests {
             members: 60,
             seed: 3,
             height_km: 0.0,
+            looks: 1,
         };
         let model = igrf14().unwrap();
         let tracks = pole_tracks(&model, &*disturbance, &request, &Control::default()).unwrap();
@@ -125,17 +196,59 @@ mod tests {
                 assert_eq!(chance.chance, stay as f64 / 60.0);
                 assert!(chance.standard_error > 0.0);
             }
-            let best = best_stays(&chances, for_h, 5);
+            let best = best_stays(&tracks, 8.0, for_h, 5);
             assert_eq!(best.len(), 5);
-            let top = chances.iter().map(|one| one.chance).fold(0.0, f64::max);
-            assert_eq!(best[0].chance, top);
-            assert!(best.windows(2).all(|pair| pair[0].chance >= pair[1].chance));
             for (at, one) in best.iter().enumerate() {
                 assert!(best[..at].iter().all(|two| (one.hour - two.hour).abs() >= for_h));
             }
+            let by_hour = chances_by_hour_of_day(&tracks, &chances);
+            assert_eq!(by_hour.len(), 24);
+            let all: f64 = by_hour.iter().map(|of| of.chance * f64::from(of.days)).sum();
+            assert!((all - chances.iter().map(|one| one.chance).sum::<f64>()).abs() < 1e-9);
         }
         assert!(staying_chances(&tracks, 8.0, 200.0).is_empty());
         let nowhere = staying_chances(&tracks, 0.0, 1.0);
         assert!(nowhere.iter().all(|one| one.chance == 0.0));
+        // Looked at more often the same members stay less often, and never more.
+        let often = TrackRequest { looks: 6, ..request };
+        let often = pole_tracks(&model, &*disturbance, &often, &Control::default()).unwrap();
+        let mean = |tracks: &PoleTracks| {
+            let chances = staying_chances(tracks, 8.0, 2.0);
+            chances.iter().map(|one| one.chance).sum::<f64>() / chances.len() as f64
+        };
+        assert!(mean(&often) < 0.9 * mean(&tracks), "{} {}", mean(&often), mean(&tracks));
+    }
+
+    /// Where all hours are alike, the best of them is best by luck, and is not told as better.
+    #[test]
+    fn the_best_stays_are_not_told_with_the_luck_of_the_choice() {
+        let clock = Clock::new("2027-06-15T00:00Z".parse().unwrap());
+        let context = BuildContext::new(".", Hemisphere::South, clock, 480.0);
+        let disturbance = KpHistorySpec::default().build(&context).unwrap();
+        // The same hour of 20 days.
+        let hours: Vec<f64> = (0..480).map(f64::from).collect();
+        let model = igrf14().unwrap();
+        let [mut told, mut usual] = [0.0; 2];
+        for seed in 0..20 {
+            let request = TrackRequest {
+                clock,
+                hours: &hours,
+                hemisphere: Hemisphere::South,
+                members: 40,
+                seed,
+                height_km: 0.0,
+                looks: 1,
+            };
+            let tracks = pole_tracks(&model, &*disturbance, &request, &Control::default()).unwrap();
+            let best = best_stays(&tracks, 6.0, 0.0, 1)[0];
+            let of_day: Vec<f64> = staying_chances(&tracks, 6.0, 0.0)
+                .iter()
+                .filter(|one| (one.hour - best.hour).rem_euclid(24.0) < 0.5)
+                .map(|one| one.chance)
+                .collect();
+            told += best.chance / 20.0;
+            usual += of_day.iter().sum::<f64>() / of_day.len() as f64 / 20.0;
+        }
+        assert!((told - usual).abs() < 0.05, "{told} {usual}");
     }
 }

@@ -35,6 +35,9 @@ pub struct TrackRequest<'a> {
     pub seed: u64,
     /// Height above the ellipsoid at which the field is to be vertical.
     pub height_km: f64,
+    /// How often the pole is looked at from one of the hours to the next, at least once: 1 is at the
+    /// hours alone. Chances of staying near are too high where it is seldom looked.
+    pub looks: u32,
 }
 
 /// Tracks of the mean pole and of the members' instantaneous poles, hour by hour.
@@ -50,13 +53,17 @@ pub struct PoleTracks {
     hours: Vec<f64>,
     mean: Vec<Position>,
     members: usize,
-    /// By member and hour.
+    /// Looks from one hour to the next.
+    looks: usize,
+    /// By member, hour and look.
     offsets_km: Vec<[f32; 2]>,
     /// By member and hour: the Kp index in thirds, 255 where the disturbance does not know it.
     kp_thirds: Vec<u8>,
 }
 
 const NO_KP: u8 = u8::MAX;
+/// Once a minute of an hour.
+const MOST_LOOKS: u32 = 60;
 
 /// Makes the ensemble.
 ///
@@ -77,7 +84,7 @@ pub fn pole_tracks(
     request: &TrackRequest<'_>,
     control: &Control,
 ) -> Result<PoleTracks, Error> {
-    let TrackRequest { clock, hours, hemisphere, members, seed, height_km } = *request;
+    let TrackRequest { clock, hours, hemisphere, members, seed, height_km, looks } = *request;
     let increasing = hours.windows(2).all(|pair| pair[0] < pair[1]);
     if hours.is_empty() || !increasing || hours.iter().any(|hour| !hour.is_finite()) {
         return Err(Error::Outside("the hours of pole tracks must be finite and increase".into()));
@@ -85,8 +92,16 @@ pub fn pole_tracks(
     if members == 0 {
         return Err(Error::Outside("an ensemble of pole tracks needs at least one member".into()));
     }
+    if !(1..=MOST_LOOKS).contains(&looks) {
+        return Err(Error::Outside(format!(
+            "the pole is looked at 1 to {MOST_LOOKS} times from one hour to the next, not {looks} times"
+        )));
+    }
     control.begin("pole tracks", u64::from(members));
-    let (mean, steepness_nt_per_km) = mean_path(model, request, control)?;
+    let (own_hours, looks) = (hours, looks as usize);
+    let hours = &looked_at(own_hours, looks)[..];
+    let (mean, steepness_nt_per_km) =
+        mean_path(model, &TrackRequest { hours, ..*request }, control)?;
     let first = TangentPlane::at(mean[0], height_km).isotropic();
     let planes = mean.iter().map(|&pole| first.carried_to(pole, height_km)).collect();
     let path =
@@ -117,9 +132,21 @@ pub fn pole_tracks(
             Ok(track)
         })
         .collect::<Result<Vec<_>, Error>>()?;
-    let (offsets_km, kp_thirds) = tracks.into_iter().flatten().unzip();
-    let hours = hours.to_vec();
-    Ok(PoleTracks { clock, hours, mean, members: members as usize, offsets_km, kp_thirds })
+    let own = |track: &Vec<([f32; 2], u8)>| track.iter().step_by(looks).map(|of| of.1).collect();
+    let kp_thirds = tracks.iter().flat_map::<Vec<u8>, _>(own).collect();
+    let offsets_km = tracks.into_iter().flatten().map(|(offset_km, _)| offset_km).collect();
+    let mean = mean.into_iter().step_by(looks).collect();
+    let hours = own_hours.to_vec();
+    Ok(PoleTracks { clock, hours, mean, members: members as usize, looks, offsets_km, kp_thirds })
+}
+
+/// The hours with those between at which the pole is looked at too.
+fn looked_at(hours: &[f64], looks: usize) -> Vec<f64> {
+    let between = hours.windows(2).flat_map(|pair| {
+        let step = (pair[1] - pair[0]) / looks as f64;
+        (0..looks).map(move |look| pair[0] + look as f64 * step)
+    });
+    between.chain(hours.last().copied()).collect()
 }
 
 /// The mean pole at each hour, and the lesser steepness of the field at the first.
@@ -231,11 +258,52 @@ impl PoleTracks {
     /// pole, or no such member or hour.
     #[must_use]
     pub fn offset_km(&self, member: usize, index: usize) -> Option<[f64; 2]> {
-        if member >= self.members || index >= self.hours.len() {
+        if index >= self.hours.len() {
             return None;
         }
-        let [north, east] = *self.offsets_km.get(member * self.hours.len() + index)?;
+        self.look_km(member, index * self.looks)
+    }
+
+    /// The offset at a look, counted from the first hour.
+    fn look_km(&self, member: usize, look: usize) -> Option<[f64; 2]> {
+        let of_member = (self.hours.len().saturating_sub(1)) * self.looks + 1;
+        if member >= self.members || look >= of_member {
+            return None;
+        }
+        let [north, east] = *self.offsets_km.get(member * of_member + look)?;
         (!north.is_nan()).then_some([f64::from(north), f64::from(east)])
+    }
+
+    /// How often the pole was looked at from one hour to the next.
+    #[must_use]
+    pub const fn looks(&self) -> usize {
+        self.looks
+    }
+
+    /// Whether a member's pole keeps within a distance of a craft at every look between one hour and the
+    /// next, the two ends left out.
+    ///
+    /// # Arguments
+    ///
+    /// * `craft_km`: where the craft is at the hour and at the next one, as offsets from the mean pole
+    ///   of the moment; it goes straight from the one to the other.
+    #[must_use]
+    pub fn keeps_within(
+        &self,
+        member: usize,
+        index: usize,
+        craft_km: [[f64; 2]; 2],
+        within_km: f64,
+    ) -> bool {
+        (1..self.looks).all(|look| {
+            let share = look as f64 / self.looks as f64;
+            let [north, east] = [0, 1].map(|axis: usize| {
+                let [from, to] = [craft_km[0][axis], craft_km[1][axis]];
+                from + share * (to - from)
+            });
+            self.look_km(member, index * self.looks + look)
+                .is_some_and(|pole| (pole[0] - north).hypot(pole[1] - east) <= within_km)
+        })
     }
 
     /// Where a member's instantaneous pole is at one of the hours; `None` where there is no pole, or

@@ -1,10 +1,8 @@
 //! How far off a dip pole may be, part by part.
 
-use dipward_geodesy::Hemisphere;
-use jiff::{Timestamp, tz::Offset};
 use serde::{Deserialize, Serialize};
 
-use crate::{DipPole, Ellipse, Kp, PolarCapAmplitude, kp_season::counts_of_season};
+use crate::{DipPole, Ellipse};
 
 /// The doubt about where a dip pole is, as ellipses that hold the same share each.
 ///
@@ -41,7 +39,7 @@ impl DipPole {
     /// # Arguments
     ///
     /// * `disturbance_nt`: one sigma of each component of the external horizontal field, as from
-    ///   [`PolarCapAmplitude::sigma_nt`]. The ellipses are linear: right to 3 % at 100 nT, too small
+    ///   [`FieldMoments::sigma_nt`](crate::learnt::FieldMoments::sigma_nt). The ellipses are linear: right to 3 % at 100 nT, too small
     ///   by far in a great storm in the north.
     #[must_use]
     pub fn uncertainty(&self, disturbance_nt: f64) -> PoleUncertainty {
@@ -56,35 +54,10 @@ impl DipPole {
     }
 }
 
-impl PolarCapAmplitude {
-    /// One sigma of each component of the external horizontal field while Kp has a value, over all
-    /// hours of the day: the turning part and the random one.
-    #[must_use]
-    pub fn sigma_nt(&self, kp: Kp, instant: Timestamp, hemisphere: Hemisphere) -> f64 {
-        let range_nt = self.range_nt(kp.ap());
-        // A turning vector has 1/sqrt(2) of its length in each component.
-        let turning = (self.quiet_nt + self.turning_share * range_nt) / 2.0_f64.sqrt();
-        self.season(instant, hemisphere) * turning.hypot(self.residual_share * range_nt)
-    }
-
-    /// The same where Kp is not known: root mean square over the history of Kp within 45 days of the
-    /// same day of the year.
-    #[must_use]
-    pub fn usual_sigma_nt(&self, instant: Timestamp, hemisphere: Hemisphere) -> f64 {
-        let counts = counts_of_season(Offset::UTC.to_datetime(instant).date());
-        let (mut squares, mut total) = (0.0, 0.0);
-        for (thirds, count) in (0_u8..).zip(*counts) {
-            let kp = Kp::from_thirds(thirds).unwrap_or_default();
-            squares += count * self.sigma_nt(kp, instant, hemisphere).powi(2);
-            total += count;
-        }
-        (squares / f64::max(total, 1.0)).sqrt()
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::*;
+    use dipward_geodesy::Hemisphere;
+
     use crate::{dip_pole, igrf14};
 
     #[test]
@@ -105,19 +78,5 @@ mod tests {
         }
         // 0.594 and 0.222 km for one nT, from the singular values of the Jacobians.
         assert!((distances[0] / distances[1] - 2.67).abs() < 0.1, "{distances:?}");
-    }
-
-    #[test]
-    fn the_usual_disturbance_is_that_of_a_moderate_kp_and_larger_in_summer() {
-        let amplitude = PolarCapAmplitude::default();
-        let at = |day: &str, hemisphere| amplitude.usual_sigma_nt(day.parse().unwrap(), hemisphere);
-        let summer = at("2027-06-21T00:00Z", Hemisphere::North);
-        let winter = at("2027-06-21T00:00Z", Hemisphere::South);
-        assert!((summer / winter - 3.0).abs() < 0.01);
-        let kp = |kp| {
-            let instant = "2027-06-21T00:00Z".parse().unwrap();
-            amplitude.sigma_nt(Kp::nearest(kp), instant, Hemisphere::North)
-        };
-        assert!(kp(2.0) < summer && summer < kp(5.0), "{} {summer} {}", kp(2.0), kp(5.0));
     }
 }

@@ -2,14 +2,21 @@
 
 #![expect(clippy::unwrap_used, reason = "a failed unwrap is the report")]
 
-use dipward_field::kinds::{
-    CoefficientsSpec, Igrf14Spec, KpForecastSpec, KpHistorySpec, KpOutlookSpec, KpYearSpec,
-    QuietSpec, SurveyedSpec, Wmm2025Spec,
+use dipward_field::{
+    amps::AmpsResponseSpec,
+    kinds::{
+        AmpsSpec, CoefficientsSpec, ForecastSpec, HistorySpec, Igrf14Spec, KpForecastSpec,
+        KpHistorySpec, KpOutlookSpec, KpYearSpec, LearntSpec, NoResponseSpec, ObservedSpec,
+        OutlookSpec, QuietSpec, StatedSpec, SurveyedSpec, Wmm2025Spec, YearSpec,
+    },
 };
 use dipward_geodesy::Hemisphere;
 use dipward_plugin::{
-    BuildContext, Clock, Document, FieldSample, MainFieldPoint, Point, Registry, Site, Spec,
-    conformance::{check_disturbance, check_example, check_main_field},
+    BuildContext, Clock, DisturbancePoint, Document, FieldSample, MainFieldPoint, Point, Registry,
+    Site, Spec,
+    conformance::{
+        check_activity, check_disturbance, check_example, check_main_field, check_response,
+    },
 };
 
 fn context(folder: &str, hemisphere: Hemisphere) -> BuildContext {
@@ -33,8 +40,31 @@ fn all_kinds_keep_their_contracts() {
         check_example::<KpForecastSpec>(&south).unwrap(),
         check_example::<KpOutlookSpec>(&south).unwrap(),
         check_example::<KpYearSpec>(&south).unwrap(),
+        check_example::<AmpsSpec>(&south).unwrap(),
     ] {
         check_disturbance(disturbance.object.as_ref(), &south).unwrap();
+        // Short forms are written out as the pair that they stand for.
+        assert!(disturbance.resolved["activity"]["kind"].is_string(), "{}", disturbance.resolved);
+        assert!(disturbance.resolved["response"]["kind"].is_string(), "{}", disturbance.resolved);
+    }
+    for activity in [
+        check_example::<HistorySpec>(&south).unwrap(),
+        check_example::<YearSpec>(&south).unwrap(),
+        check_example::<ForecastSpec>(&south).unwrap(),
+        check_example::<OutlookSpec>(&south).unwrap(),
+        check_example::<StatedSpec>(&south).unwrap(),
+    ] {
+        check_activity(activity.object.as_ref(), &south).unwrap();
+    }
+    let start = "2003-10-01T00:00Z".parse().unwrap();
+    let past = BuildContext::new(".", Hemisphere::South, Clock::new(start), 1680.0);
+    check_activity(check_example::<ObservedSpec>(&past).unwrap().object.as_ref(), &past).unwrap();
+    for response in [
+        check_example::<LearntSpec>(&south).unwrap(),
+        check_example::<AmpsResponseSpec>(&south).unwrap(),
+        check_example::<NoResponseSpec>(&south).unwrap(),
+    ] {
+        check_response(response.object.as_ref(), &south).unwrap();
     }
     let folder = tempfile::tempdir().unwrap();
     let file = include_bytes!("../data/IGRF14.shc");
@@ -103,4 +133,40 @@ fn what_is_wrong_is_told() {
     let cut = told::<CoefficientsSpec>(&there, "{kind: coefficients, file: cut.shc}");
     assert!(cut.contains("cut.shc: line 2: 1 epochs stand where 27 are wanted"), "{cut}");
     assert_eq!(<MainFieldPoint as Point>::SLOT, "pole.model");
+}
+
+/// Any activity goes with any response, by a mapping without a kind; what is left out is the house's.
+#[test]
+fn a_pair_is_put_together_from_its_parts() {
+    let mut registry = Registry::default();
+    registry
+        .register::<HistorySpec>()
+        .and_then(|registry| registry.register::<YearSpec>())
+        .and_then(|registry| registry.register::<LearntSpec>())
+        .and_then(|registry| registry.register::<NoResponseSpec>())
+        .and_then(|registry| registry.register::<QuietSpec>())
+        .unwrap();
+    let south = context(".", Hemisphere::South);
+    let build = |yaml: &str| {
+        let document = Document::parse("test", yaml).map_err(|failed| failed.1).unwrap();
+        registry
+            .build::<DisturbancePoint>("/pole/disturbance", document.value(), &south)
+            .map(|built| built.resolved)
+            .map_err(|faults| faults.to_string())
+    };
+    let pair = build("{activity: {kind: year, year: 2003}, response: {kind: none}}").unwrap();
+    assert_eq!(build(&pair.to_string()).unwrap(), pair);
+    let house = build("{activity: {kind: history}}").unwrap();
+    assert_eq!(house["response"]["kind"], "learnt");
+    for (yaml, wanted) in [
+        ("{activity: {kind: histry}}", "history"),
+        ("{activity: {kind: year}}", "year"),
+        ("{response: {kind: learnt, fited: all}}", "fitted"),
+        ("{activity: {kind: history}, respnse: {kind: none}}", "respnse"),
+        ("{kind: quiet, activity: {kind: history}}", "activity"),
+        ("{}", "kind"),
+    ] {
+        let told = build(yaml).unwrap_err();
+        assert!(told.contains(wanted), "{yaml}: {told}");
+    }
 }

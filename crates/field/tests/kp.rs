@@ -4,7 +4,7 @@
 
 use dipward_field::{
     Kp, KpHistory, SLOTS_A_DAY,
-    kinds::{KpForecastSpec, KpHistorySpec, KpYearSpec, SolarCycle},
+    kinds::{HistorySpec, KpForecastSpec, KpHistorySpec, KpYearSpec, SolarCycle},
 };
 use dipward_geodesy::{Hemisphere, position};
 use dipward_plugin::{
@@ -120,19 +120,19 @@ fn drawn_activity_keeps_the_correlations_of_the_history() {
 #[test]
 fn drawn_activity_keeps_the_season_and_the_phase_of_the_cycle() {
     let slots: Vec<f64> = (0..20 * 8).map(|slot| 3.0 * f64::from(slot)).collect();
-    let active = |spec: KpHistorySpec, start| {
-        let drawn = members(&*build(spec), start, &slots, 800);
+    let active = |spec: HistorySpec, start| {
+        let drawn = members(&*build(KpHistorySpec(spec)), start, &slots, 800);
         let flags: Vec<Vec<f64>> = drawn
             .iter()
             .map(|one| one.iter().map(|&kp| if kp >= 5.0 { 100.0 } else { 0.0 }).collect())
             .collect();
         (mean(&flags), mean(&drawn))
     };
-    let narrow = KpHistorySpec { season_window_days: 10, ..KpHistorySpec::default() };
+    let narrow = HistorySpec { season_window_days: 10, ..HistorySpec::default() };
     let (april, _) = active(narrow.clone(), "2027-04-05T00:00Z");
     let (december, _) = active(narrow.clone(), "2027-12-05T00:00Z");
     assert!(april > 1.5 * december, "{april} {december}");
-    let phase = KpHistorySpec { solar_cycle: SolarCycle::SamePhase, ..narrow };
+    let phase = HistorySpec { solar_cycle: SolarCycle::SamePhase, ..narrow };
     let (_, minimum) = active(phase.clone(), "2031-01-05T00:00Z");
     let (_, declining) = active(phase, "2026-12-05T00:00Z");
     assert!(declining > minimum + 0.3, "{declining} {minimum}");

@@ -34,7 +34,7 @@ fn history(hemisphere: Hemisphere) -> Box<dyn Disturbance> {
 }
 
 fn request(hours: &[f64], hemisphere: Hemisphere, members: u32) -> TrackRequest<'_> {
-    TrackRequest { clock: clock(), hours, hemisphere, members, seed: 7, height_km: 0.0 }
+    TrackRequest { clock: clock(), hours, hemisphere, members, seed: 7, height_km: 0.0, looks: 1 }
 }
 
 fn tracks(

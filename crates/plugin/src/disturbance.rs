@@ -1,8 +1,11 @@
-use std::fmt::Debug;
+use std::{fmt::Debug, sync::Arc};
 
 use dipward_geodesy::{Hemisphere, Position};
 
-use crate::{Assumption, Clock, Control, Error, Provenance};
+use crate::{
+    Activity, ActivityRequest, Assumption, Clock, Control, Error, KpSeries, KpSlots, Provenance,
+    Response,
+};
 
 /// What an ensemble member of the disturbance is asked for.
 #[derive(Debug, Clone, Copy)]
@@ -57,4 +60,99 @@ pub trait Disturbance: Debug + Send + Sync {
 
     /// What it takes for granted.
     fn assumptions(&self) -> Vec<Assumption>;
+
+    /// How it did when it was held to recorded hours, in a sentence; `None` where nobody did so.
+    fn verified(&self) -> Option<String> {
+        None
+    }
+
+    /// Other disturbances that might as well be believed: how far chances differ between them is part of
+    /// their doubt.
+    fn alternatives(&self) -> Vec<Alternative<Box<dyn Disturbance>>> {
+        Vec::new()
+    }
+
+    /// The hour up to which something is known of single days beyond their season; `None` where nothing
+    /// is, and infinite where all of them are stated.
+    fn days_known_until_h(&self, _clock: Clock) -> Option<f64> {
+        None
+    }
+}
+
+/// Something else that might as well be believed.
+#[derive(Debug, Clone)]
+pub struct Alternative<T> {
+    /// In what it differs, in a few words ("Kp of the same phase of the solar cycle").
+    pub name: String,
+    /// The thing itself.
+    pub object: T,
+}
+
+/// The disturbance that an activity and a response make.
+#[derive(Debug, Clone)]
+pub struct DisturbanceByKp {
+    /// Where Kp comes from.
+    pub activity: Arc<dyn Activity>,
+    /// What the currents do at that Kp.
+    pub response: Arc<dyn Response>,
+}
+
+impl Disturbance for DisturbanceByKp {
+    fn provenance(&self) -> Provenance {
+        let [kp, field] = [self.activity.provenance(), self.response.provenance()];
+        let licence: Vec<String> = [kp.licence, field.licence].into_iter().flatten().collect();
+        Provenance {
+            name: format!("{}; {}", kp.name, field.name),
+            source: format!("{}; {}", kp.source, field.source),
+            licence: (!licence.is_empty()).then(|| licence.join("; ")),
+        }
+    }
+
+    fn member(
+        &self,
+        request: &DisturbanceRequest<'_>,
+        member: u32,
+        control: &Control,
+        out: &mut [ExternalField],
+    ) -> Result<(), Error> {
+        control.check()?;
+        let DisturbanceRequest { clock, hours, seed, .. } = *request;
+        let slots = KpSlots::covering(clock, hours)?;
+        let values = self.activity.member(&ActivityRequest { clock, slots, seed }, member)?;
+        if values.len() != slots.count {
+            return Err(Error::Contract {
+                kind: self.activity.provenance().name,
+                message: format!("gave {} values of Kp for {} slots", values.len(), slots.count),
+            });
+        }
+        self.response.member(request, &KpSeries { slots, values }, member, control, out)
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        let mut all = self.activity.assumptions();
+        all.extend(self.response.assumptions());
+        all
+    }
+
+    fn verified(&self) -> Option<String> {
+        self.response.verified()
+    }
+
+    fn alternatives(&self) -> Vec<Alternative<Box<dyn Disturbance>>> {
+        let activities =
+            self.activity.alternatives().into_iter().map(|Alternative { name, object }| {
+                let other = Self { activity: object, response: Arc::clone(&self.response) };
+                Alternative { name, object: Box::new(other) as Box<dyn Disturbance> }
+            });
+        let responses =
+            self.response.alternatives().into_iter().map(|Alternative { name, object }| {
+                let other = Self { activity: Arc::clone(&self.activity), response: object };
+                Alternative { name, object: Box::new(other) as Box<dyn Disturbance> }
+            });
+        activities.chain(responses).collect()
+    }
+
+    fn days_known_until_h(&self, clock: Clock) -> Option<f64> {
+        self.activity.days_known_until_h(clock)
+    }
 }

@@ -18,6 +18,7 @@
 //! WGS84 degrees. Units stand in names. Vector quantities and heading sectors on the grid are in the
 //! grid's own frame: sector angles run clockwise from the grid's +y axis.
 
+mod activity;
 mod clock;
 pub mod conformance;
 mod context;
@@ -28,6 +29,7 @@ mod diagnostics;
 mod disturbance;
 mod document;
 mod error;
+mod kp;
 mod last_leg;
 mod last_leg_plan;
 mod layer;
@@ -37,20 +39,25 @@ mod provenance;
 mod quantity;
 mod ranking;
 mod registry;
+mod response;
 mod schema;
 mod search;
 mod season;
 mod writer;
 
+pub use activity::{Activity, ActivityRequest, KP_SLOT_H, KpSeries, KpSlots};
 pub use clock::Clock;
 pub use context::BuildContext;
 pub use control::{Control, Progress};
 pub use craft::{CellBatch, Closure, Craft, CraftMode, PowerSetting, Stores, Travel};
 pub use criterion::{Criterion, Direction};
 pub use diagnostics::{Fault, Faults};
-pub use disturbance::{Disturbance, DisturbanceRequest, ExternalField};
+pub use disturbance::{
+    Alternative, Disturbance, DisturbanceByKp, DisturbanceRequest, ExternalField,
+};
 pub use document::{Document, pointer_to};
 pub use error::Error;
+pub use kp::Kp;
 pub use last_leg::{
     AirStores, AirWeather, Aircraft, DepotFuel, LandingRule, LastLeg, March, MarchFuel, Means,
     OverIceParty, Stretch,
@@ -68,10 +75,11 @@ pub use ranking::{
     Waypoint,
 };
 pub use registry::{
-    Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind, LastLegPoint,
-    LayerPoint, MainFieldPoint, Point, PolicyPoint, Registry, SLOTS, SearchPoint, Spec,
-    WriterPoint,
+    ActivityPoint, Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind,
+    LastLegPoint, LayerPoint, MainFieldPoint, Point, PolicyPoint, Registry, ResponsePoint, SLOTS,
+    SearchPoint, Spec, WriterPoint,
 };
+pub use response::Response;
 pub use schema::{faults_by_schema, read_value, schema_of};
 pub use search::{
     Berth, Goal, NoRoute, PaceTable, Route, RouteFailure, RoutePoint, RouteProblem, RouteSet,

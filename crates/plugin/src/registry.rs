@@ -7,8 +7,8 @@ use serde::{Serialize, de::DeserializeOwned};
 use serde_json::{Map, Value, json};
 
 use crate::{
-    BuildContext, Craft, Criterion, Disturbance, Fault, Faults, LastLeg, Layer, MainField, Policy,
-    Search, Writer,
+    Activity, BuildContext, Craft, Criterion, Disturbance, DisturbanceByKp, Fault, Faults, LastLeg,
+    Layer, MainField, Policy, Response, Search, Writer,
     document::pointer_to,
     schema::{choice, faults_by_schema, nearest, read_value, schema_of},
 };
@@ -19,6 +19,26 @@ pub trait Point: 'static {
     type Object: ?Sized + Send + Sync + 'static;
     /// The slot in the scenario ("chart.layers[]").
     const SLOT: &'static str;
+    /// The slots of the parts that a mapping without a `kind` may name in place of one, where this
+    /// point's object can be put together from others.
+    const PARTS: &'static [(&'static str, &'static str)] = &[];
+
+    /// Puts the object together from the mapping's parts, where the point has any.
+    ///
+    /// # Errors
+    ///
+    /// As [`Registry::build`].
+    fn assemble(
+        _registry: &Registry,
+        pointer: &str,
+        _value: &Value,
+        _context: &BuildContext,
+    ) -> Result<Built<Self>, Faults>
+    where
+        Self: Sized,
+    {
+        Err(Fault::at(pointer, format!("`{}` has no parts", Self::SLOT)).into())
+    }
 }
 
 macro_rules! points {
@@ -32,16 +52,69 @@ macro_rules! points {
                 const SLOT: &'static str = $slot;
             }
         )*
-        /// The slots of a scenario, in the order of the data's way.
-        pub const SLOTS: &[&str] = &[$($slot),*];
     };
+}
+
+/// The point of [`Disturbance`] kinds. A mapping without a kind names an activity and a response, whose
+/// defaults are `history` and `learnt`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DisturbancePoint;
+
+impl Point for DisturbancePoint {
+    type Object = dyn Disturbance;
+    const SLOT: &'static str = "pole.disturbance";
+    const PARTS: &'static [(&'static str, &'static str)] =
+        &[("activity", ActivityPoint::SLOT), ("response", ResponsePoint::SLOT)];
+
+    fn assemble(
+        registry: &Registry,
+        pointer: &str,
+        value: &Value,
+        context: &BuildContext,
+    ) -> Result<Built<Self>, Faults> {
+        let mut faults = Faults::default();
+        let known: Vec<&str> = Self::PARTS.iter().map(|(name, _)| *name).collect();
+        for key in value.as_object().into_iter().flat_map(Map::keys) {
+            if !known.contains(&key.as_str()) {
+                let fault = Fault::at(pointer_to(pointer, key), format!("unknown key `{key}`"));
+                faults.push(
+                    fault.help("a disturbance has an `activity` and a `response`, or a `kind`"),
+                );
+            }
+        }
+        let part = |name: &str, default: &str| {
+            let stated = value.get(name).cloned().unwrap_or_else(|| json!({ "kind": default }));
+            (pointer_to(pointer, name), stated)
+        };
+        let (at, stated) = part("activity", "history");
+        let activity = registry.build::<ActivityPoint>(&at, &stated, context);
+        let (at, stated) = part("response", "learnt");
+        let response = registry.build::<ResponsePoint>(&at, &stated, context);
+        match (activity, response) {
+            (Ok(activity), Ok(response)) if faults.is_empty() => Ok(Built {
+                kind: format!("{} with {}", activity.kind, response.kind),
+                resolved: json!({ "activity": activity.resolved, "response": response.resolved }),
+                object: Box::new(DisturbanceByKp {
+                    activity: activity.object.into(),
+                    response: response.object.into(),
+                }),
+            }),
+            (activity, response) => {
+                faults.extend(activity.err().into_iter().flatten());
+                faults.extend(response.err().into_iter().flatten());
+                Err(faults)
+            }
+        }
+    }
 }
 
 points! {
     /// The point of [`MainField`] kinds.
     MainFieldPoint => MainField at "pole.model";
-    /// The point of [`Disturbance`] kinds.
-    DisturbancePoint => Disturbance at "pole.disturbance";
+    /// The point of [`Activity`] kinds.
+    ActivityPoint => Activity at "pole.disturbance.activity";
+    /// The point of [`Response`] kinds.
+    ResponsePoint => Response at "pole.disturbance.response";
     /// The point of [`Layer`] kinds.
     LayerPoint => Layer at "chart.layers[]";
     /// The point of [`Craft`] kinds.
@@ -57,6 +130,21 @@ points! {
     /// The point of [`Writer`] kinds.
     WriterPoint => Writer at "outputs[]";
 }
+
+/// The slots of a scenario, in the order of the data's way.
+pub const SLOTS: &[&str] = &[
+    MainFieldPoint::SLOT,
+    DisturbancePoint::SLOT,
+    ActivityPoint::SLOT,
+    ResponsePoint::SLOT,
+    LayerPoint::SLOT,
+    CraftPoint::SLOT,
+    LastLegPoint::SLOT,
+    PolicyPoint::SLOT,
+    SearchPoint::SLOT,
+    CriterionPoint::SLOT,
+    WriterPoint::SLOT,
+];
 
 /// A kind: the keys that a scenario may write for it, and how to build it from them.
 ///
@@ -148,6 +236,12 @@ pub trait Spec: DeserializeOwned + Serialize + JsonSchema + 'static {
     ///
     /// All that is wrong with the keys and the files they name; pointers start at this mapping.
     fn build(self, context: &BuildContext) -> Result<Box<<Self::Point as Point>::Object>, Faults>;
+
+    /// What a record of the run writes in place of this mapping, where the kind is a short form of
+    /// something longer; `None`, as by default, for the mapping itself with its defaults filled in.
+    fn written_out(&self) -> Option<Value> {
+        None
+    }
 }
 
 /// An object built from a scenario's slot.
@@ -267,6 +361,12 @@ impl Registry {
         value: &Value,
         context: &BuildContext,
     ) -> Result<Built<P>, Faults> {
+        let names_parts = |map: &Map<String, Value>| {
+            !map.contains_key("kind") && P::PARTS.iter().any(|(name, _)| map.contains_key(*name))
+        };
+        if value.as_object().is_some_and(names_parts) {
+            return P::assemble(self, pointer, value, context);
+        }
         let kind = self.kind_of::<P>(pointer, value)?;
         let mut faults = Faults::default();
         faults.extend(faults_by_schema(&kind.schema, value));
@@ -285,11 +385,7 @@ impl Registry {
                 format!("the kind `{}` belongs to another extension point", kind.name),
             )
         })?;
-        let mut map = Map::from_iter([("kind".to_owned(), Value::from(kind.name))]);
-        if let Value::Object(rest) = resolved {
-            map.extend(rest);
-        }
-        Ok(Built { kind: kind.name.to_owned(), object: *object, resolved: Value::Object(map) })
+        Ok(Built { kind: kind.name.to_owned(), object: *object, resolved })
     }
 
     fn kind_of<P: Point>(&self, pointer: &str, value: &Value) -> Result<&Kind, Fault> {
@@ -321,7 +417,18 @@ fn build_any<S: Spec>(
 ) -> Result<(Box<dyn Any>, Value), Faults> {
     // The schema has passed, so what serde still refuses is a value that the schema cannot express.
     let spec: S = read_value(value)?;
-    let resolved = serde_json::to_value(&spec).map_err(|error| Fault::at("", error.to_string()))?;
+    let resolved = match spec.written_out() {
+        Some(longer) => longer,
+        None => {
+            let mut map = Map::from_iter([("kind".to_owned(), Value::from(S::KIND))]);
+            let rest =
+                serde_json::to_value(&spec).map_err(|error| Fault::at("", error.to_string()))?;
+            if let Value::Object(rest) = rest {
+                map.extend(rest);
+            }
+            Value::Object(map)
+        }
+    };
     let object: Box<<S::Point as Point>::Object> = spec.build(context)?;
     Ok((Box::new(object), resolved))
 }

@@ -8,6 +8,7 @@ use dipward_plugin::{
 use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_json::json;
 
 use super::slot::{Slot, kinds};
 
@@ -89,6 +90,11 @@ pub struct PoleKeys {
     #[serde(default = "members")]
     #[schemars(range(min = 1, max = 20000))]
     pub members: u32,
+    /// How often an hour the instantaneous pole is looked at: what is to be near for hours on end must be
+    /// near each time. Looked at once an hour, chances come out half as high again and more.
+    #[serde(default = "looks_per_hour")]
+    #[schemars(range(min = 1, max = 60))]
+    pub looks_per_hour: u32,
 }
 
 #[derive(JsonSchema)]
@@ -276,11 +282,15 @@ fn model() -> Slot<MainFieldPoint> {
 }
 
 fn disturbance() -> Slot<DisturbancePoint> {
-    Slot::kind("kp_history")
+    Slot::new(json!({ "activity": { "kind": "history" }, "response": { "kind": "learnt" } }))
 }
 
 fn members() -> u32 {
     400
+}
+
+fn looks_per_hour() -> u32 {
+    4
 }
 
 fn cell_km() -> f64 {

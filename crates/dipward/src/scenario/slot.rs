@@ -15,6 +15,8 @@ pub struct Slot<P>(pub Value, PhantomData<P>);
 
 /// Marks a slot in the scenario's own schema, for [`combined_schema`].
 const SLOT_MARK: &str = "x-dipward-slot";
+/// And the parts that may stand in it in place of a kind.
+const PARTS_MARK: &str = "x-dipward-parts";
 
 impl<P> Slot<P> {
     /// A slot with the given mapping.
@@ -53,7 +55,11 @@ impl<P: Point> JsonSchema for Slot<P> {
 
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
         // Says nothing of the content: the registry tells faults of a slot in better words.
-        json_schema!({ "x-dipward-slot": P::SLOT })
+        let parts: serde_json::Map<String, Value> = P::PARTS
+            .iter()
+            .map(|(name, slot)| ((*name).to_owned(), json!({ "x-dipward-slot": slot })))
+            .collect();
+        json_schema!({ "x-dipward-slot": P::SLOT, "x-dipward-parts": parts })
     }
 }
 
@@ -71,8 +77,21 @@ pub(crate) fn fill_slots(part: &mut Value, registry: &Registry) {
         Value::Object(map) => {
             if let Some(slot) = map.shift_remove(SLOT_MARK) {
                 let slot = slot.as_str().unwrap_or_default();
-                let kinds: Vec<Value> =
+                let mut kinds: Vec<Value> =
                     registry.kinds_of(slot).map(|kind| kind.schema.clone()).collect();
+                let parts = map.shift_remove(PARTS_MARK);
+                if let Some(parts) =
+                    parts.filter(|parts| parts.as_object().is_some_and(|p| !p.is_empty()))
+                {
+                    let mut of_parts = json!({
+                        "type": "object",
+                        "properties": parts,
+                        "minProperties": 1,
+                        "additionalProperties": false,
+                    });
+                    fill_slots(&mut of_parts, registry);
+                    kinds.push(of_parts);
+                }
                 map.insert("oneOf".to_owned(), Value::Array(kinds));
             } else {
                 map.values_mut().for_each(|value| fill_slots(value, registry));
@@ -85,7 +104,15 @@ pub(crate) fn fill_slots(part: &mut Value, registry: &Registry) {
 
 /// The faults, by schema, of all slots that can be found in a scenario whose other keys are wrong.
 pub(super) fn faults_of_slots(registry: &Registry, scenario: &Value) -> Vec<Fault> {
-    let single = ["/pole/model", "/pole/disturbance", "/craft", "/station/policy", "/search"];
+    let single = [
+        "/pole/model",
+        "/pole/disturbance",
+        "/pole/disturbance/activity",
+        "/pole/disturbance/response",
+        "/craft",
+        "/station/policy",
+        "/search",
+    ];
     let lists = [
         ("/chart/layers", "chart.layers[]"),
         ("/last_leg", "last_leg[]"),

@@ -176,13 +176,21 @@ impl<'w> Flights<'w> {
             return None;
         }
         let mut place_km = aim_km;
+        let mut before_km = aim_km;
         let mut run = 0;
         let mut at = arrive;
         loop {
             let distance_km = self.see(member, at, place_km, outcome);
             outcome.served_h = at - self.first;
             let within = distance_km <= self.station.measure.within_km;
-            run = if within { run + 1 } else { 0 };
+            let kept = run > 0
+                && self.station.tracks.keeps_within(
+                    member,
+                    at - 1,
+                    [before_km, place_km],
+                    self.station.measure.within_km,
+                );
+            run = self.station.measure.longer(run, within, kept);
             if run >= self.station.measure.whole_hours() {
                 outcome.attained_at.get_or_insert(at);
                 break;
@@ -194,6 +202,7 @@ impl<'w> Flights<'w> {
                 break;
             }
             outcome.within_h += usize::from(within);
+            before_km = place_km;
             if let Some((to_km, spent_kg)) = self.hop(member, at, place_km, (left_kg, tank), policy)
             {
                 place_km = to_km;

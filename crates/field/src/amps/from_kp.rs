@@ -19,25 +19,20 @@
 //!
 //! which has one positive root, between 0 and 1.
 
-use dipward_plugin::DisturbanceRequest;
+use dipward_plugin::{DisturbanceRequest, KP_SLOT_H, KpSeries};
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::{
-    activity::{Activity, SLOT_H},
-    amps::drivers::{Drivers, flow},
-    kinds::{KpOutlookKeys, SolarCycle},
-    kp_bootstrap::KpBootstrap,
-};
+use crate::amps::drivers::{Drivers, flow};
 
 /// Newell et al. 2008: the offset, what a unit of E adds, and the factor of n^(1/2) v^2.
 const OFFSET_KP: f64 = 0.05;
 const KP_PER_COUPLING: f64 = 2.244e-4;
 const KP_PER_VISCOUS: f64 = 2.844e-6;
 
-/// Drivers from Kp, which is that of past years resampled, through the relation of Newell et al.
+/// Drivers from the activity's Kp, through the relation of Newell et al.
 /// (2008) between Kp and the coupling of the solar wind. All of it is an assumption.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
@@ -66,17 +61,6 @@ pub struct FromKp {
     /// Sigma of Kp about the relation, drawn for each three hours.
     #[schemars(range(min = 0.0, max = 3.0))]
     pub scatter_kp: f64,
-    /// Length of the stretches that are taken from the history of Kp.
-    #[schemars(range(min = 1, max = 365))]
-    pub block_days: u16,
-    /// How far from the same day of another year a stretch may begin.
-    #[schemars(range(min = 0, max = 183))]
-    pub season_window_days: u16,
-    /// Which part of the solar cycle the stretches are taken from.
-    pub solar_cycle: SolarCycle,
-    /// Forecast and recent Kp, as `kp_outlook` takes them; with it the three keys of stretches above
-    /// mean nothing.
-    pub outlook: Option<KpOutlookKeys>,
 }
 
 impl Default for FromKp {
@@ -91,32 +75,20 @@ impl Default for FromKp {
             most_northward_nt: 3.0,
             // 1.35, the standard deviation of Kp, times the root of 1 - 0.866^2.
             scatter_kp: 0.68,
-            block_days: 135,
-            season_window_days: 45,
-            solar_cycle: SolarCycle::Any,
-            outlook: None,
         }
     }
 }
 
 impl FromKp {
-    pub(crate) fn bootstrap(&self) -> KpBootstrap {
-        KpBootstrap {
-            block_days: self.block_days,
-            season_window_days: self.season_window_days,
-            match_solar_cycle: self.solar_cycle == SolarCycle::SamePhase,
-        }
-    }
-
     /// The drivers at the request's hours.
     pub(crate) fn drivers(
         &self,
         request: &DisturbanceRequest<'_>,
-        activity: &Activity,
+        activity: &KpSeries,
         rng: &mut impl Rng,
     ) -> Vec<Drivers> {
         let scatter: Vec<f64> = activity
-            .kp
+            .values
             .iter()
             .map(|_| {
                 let draw: f64 = StandardNormal.sample(rng);
@@ -162,20 +134,8 @@ impl FromKp {
             by_correlation_h,
             most_northward_nt,
             scatter_kp,
-            block_days,
-            season_window_days,
-            solar_cycle,
-            outlook,
         } = self;
-        let cycle = match solar_cycle {
-            SolarCycle::Any => "",
-            SolarCycle::SamePhase => " and the same phase of the solar cycle",
-        };
         vec![
-            outlook.as_ref().map(KpOutlookKeys::told).unwrap_or_else(|| format!(
-                "geomagnetic activity will be like that of 1957 to 2026 within \
-                 {season_window_days} days of the same season{cycle}, in stretches of {block_days} days"
-            )),
             format!(
                 "the coupling of the solar wind follows from Kp by the relation of Newell et al. \
                  (2008, J. Geophys. Res. 113, A04218) turned around, about which Kp scatters with a \
@@ -192,6 +152,13 @@ impl FromKp {
             ),
         ]
     }
+}
+
+/// Kp by the relation for a state of the solar wind, of six protons per cm3.
+pub(crate) fn kp_of(drivers: &Drivers) -> f64 {
+    let v = drivers.solar_wind_km_per_s;
+    let viscous = KP_PER_VISCOUS * FromKp::default().density_per_cm3.sqrt() * v * v;
+    OFFSET_KP + KP_PER_COUPLING * 1000.0 * drivers.coupling() + viscous
 }
 
 /// Bz for a coupling in thousands; without bound to the north where the coupling is 0.
@@ -215,15 +182,15 @@ fn bz_of(coupling: f64, solar_wind_km_per_s: f64, by_nt: f64) -> f64 {
 }
 
 /// Kp and its scatter at an hour, straight from the middle of one slot to the middle of the next.
-fn straight_between_middles(activity: &Activity, scatter: &[f64], hour: f64) -> (f64, f64) {
-    let place = (hour - activity.slots.start_h) / SLOT_H - 0.5;
+fn straight_between_middles(activity: &KpSeries, scatter: &[f64], hour: f64) -> (f64, f64) {
+    let place = (hour - activity.slots.start_h) / KP_SLOT_H - 0.5;
     let last = scatter.len().saturating_sub(1);
     // A cast of what is negative or no number is 0.
     let slot = (place as usize).min(last);
     let next = (slot + 1).min(last);
     let share = (place - slot as f64).clamp(0.0, 1.0);
     let between = |value: &dyn Fn(usize) -> f64| (1.0 - share) * value(slot) + share * value(next);
-    let kp = |slot: usize| activity.kp.get(slot).map_or(0.0, |kp| kp.value());
+    let kp = |slot: usize| activity.values.get(slot).map_or(0.0, |kp| kp.value());
     (between(&kp), between(&|slot| scatter.get(slot).copied().unwrap_or(0.0)))
 }
 

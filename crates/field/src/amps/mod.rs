@@ -10,7 +10,7 @@
 //!   main field -> field lines -> MagneticPlace: quasi-dipole latitude, longitude, base vectors
 //!   instant    -> Sun         -> magnetic local time, tilt
 //!   place, time               -> Response, the field as a linear function of the drivers
-//!   drivers (stated, table, from Kp) x Response + residual -> ExternalField
+//!   drivers (stated, table, from Kp) x Response x induced + learnt scatter -> ExternalField
 //! ```
 //!
 //! # Source
@@ -24,25 +24,24 @@
 mod coefficients;
 mod dipole;
 mod drivers;
-mod far_field;
-mod field_line;
+pub(crate) mod far_field;
+pub(crate) mod field_line;
 mod from_kp;
 mod ground;
 mod legendre;
 mod magnetic_place;
-mod residual;
 mod responses;
 #[cfg(test)]
 mod sheet_oracle;
 mod space;
 mod spec;
 mod sun;
-mod vector;
+pub(crate) mod vector;
 
 pub use drivers::Drivers;
 pub use from_kp::FromKp;
 pub use ground::GroundField;
 pub use magnetic_place::MagneticPlace;
-pub use residual::Residual;
 pub use space::SpaceField;
-pub use spec::{AmpsSpec, DriversSource, WindAt, WindState};
+pub use spec::{AmpsResponseSpec, DriversSource, WindAt, WindState};
+pub(crate) use sun::direction as sun_direction;

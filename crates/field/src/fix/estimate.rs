@@ -15,7 +15,11 @@ use super::{
     settings::FixSettings,
     tail::weight,
 };
-use crate::{DipPole, Kp, dip_pole, tangent::TangentPlane};
+use crate::{
+    DipPole, Kp, dip_pole,
+    learnt::{LearntResponse, Refit},
+    tangent::TangentPlane,
+};
 
 /// More readings than this are refused: work grows with their number's cube.
 const MOST_READINGS: usize = 250;
@@ -94,8 +98,10 @@ pub(super) fn fix_about(
     let common_sigma =
         [bias_nt, bias_nt, settings.down_nt.max(LEAST_NT), gradient, gradient, gradient];
     let steepest = prior.steepness_nt_per_km()[0];
+    let (place, year) = (prior.position, prior.decimal_year);
+    let response = LearntResponse::at(place.y(), place.x(), year, Refit::All)?;
     let disturbance_sigma: Vec<f64> =
-        sites.iter().map(|site| disturbance_sigma(site, hemisphere, steepest, settings)).collect();
+        sites.iter().map(|site| disturbance_sigma(site, &response, steepest, settings)).collect();
     let belief =
         Belief::new(&sites, common_sigma, &disturbance_sigma, settings).ok_or_else(unsolved)?;
     let posterior = starts(&belief, &sites)
@@ -163,7 +169,7 @@ pub(super) fn fix_about(
 /// One sigma of what the currents add at a reading, and of what an error of place does.
 fn disturbance_sigma(
     site: &Site<'_>,
-    hemisphere: Hemisphere,
+    response: &LearntResponse,
     steepest_nt_per_km: f64,
     settings: &FixSettings,
 ) -> f64 {
@@ -172,8 +178,8 @@ fn disturbance_sigma(
         settings.base_residual_nt
     } else {
         settings.disturbance_nt.unwrap_or_else(|| match reading.kp {
-            Some(kp) => settings.amplitude.sigma_nt(Kp::nearest(kp), reading.time, hemisphere),
-            None => settings.amplitude.usual_sigma_nt(reading.time, hemisphere),
+            Some(kp) => response.moments(Kp::nearest(kp), reading.time).sigma_nt(),
+            None => response.usual_moments(reading.time).sigma_nt(),
         })
     };
     currents.hypot(reading.position_sigma_km * steepest_nt_per_km).max(LEAST_NT)

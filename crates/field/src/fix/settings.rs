@@ -1,14 +1,11 @@
 use serde::{Deserialize, Serialize};
 
-use crate::PolarCapAmplitude;
-
 /// What a fix takes for granted about all that readings do not say.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct FixSettings {
-    /// How strong the currents' field is for a Kp, where no base station was read.
-    pub amplitude: PolarCapAmplitude,
-    /// One sigma of each horizontal component of that field, instead of the amplitude's.
+    /// One sigma of each horizontal component of the currents' field where no base station was read,
+    /// instead of that which the learnt response gives for the reading's hour and Kp.
     pub disturbance_nt: Option<f64>,
     /// Time in which that field's correlation falls to 1/e.
     pub disturbance_correlation_h: f64,
@@ -31,7 +28,6 @@ pub struct FixSettings {
 impl Default for FixSettings {
     fn default() -> Self {
         Self {
-            amplitude: PolarCapAmplitude::default(),
             disturbance_nt: None,
             disturbance_correlation_h: 3.0,
             base_residual_nt: 10.0,
@@ -72,7 +68,11 @@ impl FixSettings {
         }
         match self.disturbance_nt {
             Some(sigma) => all.push(format!("the currents' field has a sigma of {sigma} nT")),
-            None => all.extend(self.amplitude.assumptions()),
+            None => all.push(
+                "the currents' field has the size that the response learnt from polar-cap observatories \
+                 gives for the hour and the Kp of the reading, mean and scatter together"
+                    .into(),
+            ),
         }
         all
     }

@@ -1,9 +1,9 @@
 use dipward_plugin::{Fault, Faults};
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::activity::SLOT_H;
+use dipward_plugin::KP_SLOT_H;
 
 /// One value of a forecast.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -51,7 +51,7 @@ pub struct ForecastTable {
 }
 
 pub(super) fn one_slot() -> f64 {
-    SLOT_H
+    KP_SLOT_H
 }
 
 pub(super) fn persistence() -> Vec<ForecastError> {
@@ -85,6 +85,12 @@ impl ForecastTable {
         let entry = self.table.get(after.checked_sub(1)?)?;
         let holds = hours_between(entry.time, instant) < self.interval_h;
         holds.then(|| (entry.kp, self.sigma(hours_between(self.issued, instant))))
+    }
+
+    /// When its last value ceases to hold.
+    pub(crate) fn ends(&self) -> Option<Timestamp> {
+        let minutes = (60.0 * self.interval_h).round() as i64;
+        Some(self.table.last()?.time.saturating_add(SignedDuration::from_mins(minutes)).ok()?)
     }
 
     /// The sigma at a lead.

@@ -2,7 +2,11 @@
 
 use std::fmt::Write;
 
-use dipward_field::{DipPole, Ellipse, PolarCapAmplitude, PoleUncertainty, median_kp_of_season};
+use dipward_field::{
+    DipPole, Ellipse, PoleUncertainty,
+    learnt::{LearntResponse, Refit},
+    median_kp_of_season,
+};
 use dipward_geodesy::{Hemisphere, geodesic, position};
 use dipward_plugin::{Assumption, Error, FieldSample, FieldSigma, MainField, Site};
 use jiff::{Timestamp, Unit};
@@ -84,8 +88,9 @@ impl Account {
         model.sample(moment.decimal_year, &[site], &mut sample)?;
         let [sample] = sample;
         let one_sigma = pole.sigma_ellipse();
-        let amplitude = PolarCapAmplitude::default();
-        let of_kp = |kp| (amplitude.sigma_nt(kp, moment.instant, pole.hemisphere), Some(kp));
+        let response =
+            LearntResponse::at(latitude_deg, longitude_deg, moment.decimal_year, Refit::All)?;
+        let of_kp = |kp| (response.moments(kp, moment.instant).sigma_nt(), Some(kp));
         let ((disturbance_nt, kp), disturbance_by) = match (request.disturbance_nt, request.kp) {
             (Some(stated), _) => ((stated, None), "as stated"),
             (None, Some(kp)) => (of_kp(kp), "as stated"),
@@ -95,8 +100,9 @@ impl Account {
         };
         let mut assumptions = model.assumptions();
         if kp.is_some() {
-            let assumed = amplitude.assumptions().into_iter();
-            assumptions.extend(assumed.map(|text| Assumption::new("disturbance", text)));
+            let text = "the disturbance is the root mean square, at this hour of the day and season, of \
+                        the response learnt from polar-cap observatories";
+            assumptions.push(Assumption::new("disturbance", text));
         }
         Ok(Self {
             hemisphere: pole.hemisphere,

@@ -27,6 +27,7 @@ fn tracks() -> PoleTracks {
         height_km: 0.0,
         members: 40,
         seed: 7,
+        looks: 1,
     };
     let (model, stirred) = (model.object.as_ref(), stirred.object.as_ref());
     pole_tracks(model, stirred, &request, &Control::default()).unwrap()

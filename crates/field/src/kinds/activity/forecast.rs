@@ -1,18 +1,16 @@
 use dipward_plugin::{
-    BuildContext, Disturbance, DisturbancePoint, DisturbanceRequest, Error, Faults, Provenance,
-    Spec,
+    Activity, ActivityPoint, ActivityRequest, Assumption, BuildContext, Clock, Error, Faults,
+    KP_SLOT_H, Kp, Provenance, Spec,
 };
 use jiff::Timestamp;
 use rand_distr::{Distribution, StandardNormal};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::by_kp::{ByKp, KpSource};
+use super::{ABOUT, HistorySpec};
 use crate::{
-    Kp, PolarCapAmplitude,
-    activity::{Activity, SLOT_H, Slots},
     kinds::{
-        ForecastError, ForecastKp, ForecastTable, KpHistorySpec,
+        ForecastError, ForecastKp, ForecastTable,
         forecast_table::{one_slot, persistence},
     },
     streams::{Draw, stream},
@@ -21,10 +19,10 @@ use crate::{
 /// Time in which the error of a forecast loses its memory, to 1/e: as fast as the history's Kp does.
 const ERROR_CORRELATION_H: f64 = 12.0;
 
-/// Disturbance by a forecast of Kp, and by the history where the forecast says nothing.
+/// Activity by a forecast of Kp, and by the history where the forecast says nothing.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub struct KpForecastSpec {
+pub struct ForecastSpec {
     /// When the forecast was issued, UTC.
     #[schemars(with = "String")]
     pub issued: Timestamp,
@@ -42,15 +40,15 @@ pub struct KpForecastSpec {
     pub error: Vec<ForecastError>,
     /// What holds outside the forecast.
     #[serde(default)]
-    pub otherwise: KpHistorySpec,
+    pub otherwise: HistorySpec,
 }
 
-impl Spec for KpForecastSpec {
-    type Point = DisturbancePoint;
-    const KIND: &'static str = "kp_forecast";
-    const SUMMARY: &'static str = "disturbance by a forecast of Kp, then by the history";
+impl Spec for ForecastSpec {
+    type Point = ActivityPoint;
+    const KIND: &'static str = "forecast";
+    const SUMMARY: &'static str = "a forecast of Kp, then the history";
     const EXAMPLE: &'static str = "\
-kind: kp_forecast
+kind: forecast
 issued: 2027-01-14T22:00Z
 interval_h: 12
 table:
@@ -59,23 +57,23 @@ table:
   - {time: 2027-01-16T00:00Z, kp: 3}
 ";
 
-    fn build(self, _: &BuildContext) -> Result<Box<dyn Disturbance>, Faults> {
+    fn build(self, _: &BuildContext) -> Result<Box<dyn Activity>, Faults> {
         let Self { issued, table, interval_h, error, otherwise } = self;
         let table = ForecastTable { issued, table, interval_h, error };
-        let built = ByKp(KpForecast { table, otherwise });
-        built.0.table.faults("").into_result(Box::new(built) as Box<dyn Disturbance>)
+        let faults = table.faults("");
+        faults.into_result(Box::new(Forecast { table, otherwise }) as Box<dyn Activity>)
     }
 }
 
 #[derive(Debug)]
-struct KpForecast {
+struct Forecast {
     table: ForecastTable,
-    otherwise: KpHistorySpec,
+    otherwise: HistorySpec,
 }
 
-impl KpSource for KpForecast {
+impl Activity for Forecast {
     fn provenance(&self) -> Provenance {
-        let Provenance { name, source, licence } = KpHistorySpec::origin();
+        let Provenance { name, source, licence } = HistorySpec::origin();
         Provenance {
             name: format!("forecast of Kp issued {}; {name}", self.table.issued),
             source: format!("the scenario; {source}"),
@@ -83,27 +81,14 @@ impl KpSource for KpForecast {
         }
     }
 
-    fn told(&self) -> String {
-        format!("{}; outside it, {}", self.table.told(), self.otherwise.told())
-    }
-
-    fn amplitude(&self) -> &PolarCapAmplitude {
-        &self.otherwise.amplitude
-    }
-
-    fn draw(
-        &self,
-        request: &DisturbanceRequest<'_>,
-        slots: Slots,
-        member: u32,
-    ) -> Result<Activity, Error> {
-        let clock = request.clock;
-        let Activity { mut kp, .. } = self.otherwise.draw(request, slots, member)?;
-        let mut rng = stream(request.seed, member, Draw::ForecastError);
-        let kept = (-SLOT_H / ERROR_CORRELATION_H).exp();
+    fn member(&self, request: &ActivityRequest, member: u32) -> Result<Vec<Kp>, Error> {
+        let ActivityRequest { clock, slots, seed } = *request;
+        let mut values = self.otherwise.draw(request, member);
+        let mut rng = stream(seed, member, Draw::ForecastError);
+        let kept = (-KP_SLOT_H / ERROR_CORRELATION_H).exp();
         let fresh = (1.0 - kept * kept).sqrt();
         let mut error: Option<f64> = None;
-        for (slot, kp) in kp.iter_mut().enumerate() {
+        for (slot, kp) in values.iter_mut().enumerate() {
             let draw: f64 = StandardNormal.sample(&mut rng);
             let own = error.map_or(draw, |before| kept * before + fresh * draw);
             error = Some(own);
@@ -112,6 +97,15 @@ impl KpSource for KpForecast {
                 *kp = Kp::nearest(forecast + own * sigma);
             }
         }
-        Ok(Activity { slots, kp })
+        Ok(values)
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        let text = format!("{}; outside it, {}", self.table.told(), self.otherwise.told());
+        vec![Assumption::new(ABOUT, text)]
+    }
+
+    fn days_known_until_h(&self, clock: Clock) -> Option<f64> {
+        self.table.ends().map(|instant| clock.hour(instant))
     }
 }
