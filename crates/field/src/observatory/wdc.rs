@@ -8,7 +8,7 @@
 //!          6-7   month
 //!          8     element: D I H X Y Z F
 //!          9-10  day
-//!         11-14  passed over (blank, or marks of the sender)
+//!         11-14  blank, or letters by which a sender marks his data; passed over
 //!         15-16  century, 18 to 20; blank, or Q and D of an older form, mean 19
 //!         17-20  tabular base: whole degrees for D and I, hundreds of nT for the others
 //!         21-116 24 hourly values of 4 characters: tenths of minutes of arc, or nT; 9999 is missing
@@ -133,6 +133,10 @@ impl Record {
                 .filter(|&number: &i16| number >= 0)
                 .ok_or_else(|| fault(format!("`{text}` in columns {from}-{to} is no {what}")))
         };
+        let marks = field(11, 14);
+        if !marks.bytes().all(|byte| byte == b' ' || byte.is_ascii_alphabetic()) {
+            return Err(fault(format!("`{marks}` in columns 11-14 is neither blank nor letters")));
+        }
         let century = match field(15, 16).trim() {
             "" => 19,
             mark if mark.starts_with(['Q', 'D']) => 19,
