@@ -9,6 +9,7 @@ mod kp_history;
 mod kp_outlook;
 mod kp_year;
 mod quiet;
+mod recorded;
 mod surveyed;
 mod wmm2025;
 
@@ -20,5 +21,6 @@ pub use kp_history::{KpHistorySpec, SolarCycle};
 pub use kp_outlook::{KpOutlookKeys, KpOutlookSpec};
 pub use kp_year::KpYearSpec;
 pub use quiet::QuietSpec;
+pub use recorded::{RecordedSpec, StationPlace};
 pub use surveyed::SurveyedSpec;
 pub use wmm2025::Wmm2025Spec;

@@ -17,8 +17,10 @@ mod perturbation_csv;
 mod read;
 mod record;
 mod rows;
+mod stretches;
 mod wdc;
 
 pub use fault::StationFileError;
 pub use read::read_station_files;
 pub use record::StationRecord;
+pub(crate) use stretches::{FILLED_GAP_H, Stretches, Wanted};
