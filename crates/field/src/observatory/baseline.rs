@@ -256,3 +256,109 @@ impl QuietHours {
 fn hemisphere_of(latitude_deg: f64) -> Hemisphere {
     if latitude_deg < 0.0 { Hemisphere::South } else { Hemisphere::North }
 }
+
+#[cfg(test)]
+mod tests {
+    use dipward_geodesy::position;
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::observatory::rows::Measure;
+
+    const YEAR_H: f64 = 8766.0;
+
+    /// Invented hours from the start of a year, by hours from there.
+    fn joined(
+        from: &str,
+        hours: std::ops::Range<i64>,
+        latitude_deg: f64,
+        field: impl Fn(f64) -> [f64; 2],
+    ) -> Joined {
+        let start = from.parse::<jiff::Timestamp>().unwrap().as_second() / 60;
+        let rows = hours
+            .map(|hour| Row {
+                minute: start + 60 * hour,
+                nt: field(hour as f64 + 0.5).map(|part| part as f32),
+            })
+            .collect();
+        Joined {
+            code: None,
+            place: position(latitude_deg, 140.0),
+            cadence_min: 60,
+            measure: Measure::Field,
+            rows,
+            remarks: Vec::new(),
+        }
+    }
+
+    fn worst(rows: &[Row]) -> f32 {
+        rows.iter().flat_map(|row| row.nt).map(f32::abs).fold(0.0, f32::max)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(16))]
+        #[test]
+        fn a_straight_secular_variation_is_taken_away(
+            level in -30_000.0..30_000.0_f64,
+            drift in -150.0..150.0_f64,
+            latitude_deg in prop_oneof![-89.0..-50.0_f64, 50.0..89.0_f64],
+            years in 2_i64..5,
+        ) {
+            let straight = |hour: f64| [level + drift * hour / YEAR_H, -level / 2.0];
+            let joined = joined("1994-03-01T00:00Z", 0..years * 8766, latitude_deg, straight);
+            let (rows, _) = perturbation(&joined).unwrap();
+            prop_assert_eq!(rows.len(), joined.rows.len());
+            // A median stands at the mean instant of its hours; quiet spells put the median instant up to
+            // four weeks from there.
+            prop_assert!(worst(&rows) < 0.1 + 0.08 * drift.abs() as f32, "{}", worst(&rows));
+        }
+    }
+
+    #[test]
+    fn a_move_of_the_instruments_cuts_the_line() {
+        let moved = |hour: f64| if hour < 2.0 * YEAR_H { [100.0, 0.0] } else { [100.0, -2500.0] };
+        let joined = joined("1994-01-01T00:00Z", 0..4 * 8766, -70.0, moved);
+        let (rows, remarks) = perturbation(&joined).unwrap();
+        assert_eq!(worst(&rows), 0.0);
+        let lost = joined.rows.len() - rows.len();
+        assert!((8000..9500).contains(&lost), "{lost}");
+        let told = remarks.join("\n");
+        assert!(told.contains("steps by 2500 nT between 1995-0"), "{told}");
+        assert!(told.contains(&format!("{lost} intervals are left out")), "{told}");
+    }
+
+    #[test]
+    fn the_line_is_carried_on_for_a_year_and_a_half() {
+        // Two winters, and quiet hours are known until June 2026 alone.
+        let drift = |hour: f64| [1000.0 + 50.0 * hour / YEAR_H, 0.0];
+        let joined = joined("2024-05-01T00:00Z", 0..5 * 8766, -70.0, drift);
+        let (rows, remarks) = perturbation(&joined).unwrap();
+        let last = rows.last().unwrap().minute;
+        let day = Offset::UTC.to_datetime(instant_of(last)).date();
+        assert!((2027..=2027).contains(&day.year()) && (9..=12).contains(&day.month()), "{day}");
+        assert!(worst(&rows) < 3.0, "{}", worst(&rows));
+        assert!(remarks.iter().any(|remark| remark.contains("left out")));
+    }
+
+    #[test]
+    fn a_short_record_has_one_level_and_says_so() {
+        let level = |_: f64| [500.0, -20.0];
+        let told = |joined: &Joined| {
+            let (rows, remarks) = perturbation(joined).unwrap();
+            assert_eq!((rows.len(), worst(&rows)), (joined.rows.len(), 0.0));
+            remarks.join("\n")
+        };
+        let summer = joined("1996-12-01T00:00Z", 0..24 * 30, -70.0, level);
+        assert!(told(&summer).contains("at night (22 to 04 h local time)"));
+        let year = joined("1996-12-01T00:00Z", 0..24 * 300, -70.0, level);
+        assert!(told(&year).contains("1 winters") && told(&year).contains("of its winter"));
+        let day = joined("2009-12-10T00:00Z", 0..24, -70.0, level);
+        assert!(told(&day).contains("any time of day"), "{}", told(&day));
+        let few = joined("2009-12-10T00:00Z", 0..3, -70.0, level);
+        let fault = perturbation(&few).unwrap_err().to_string();
+        assert!(fault.contains("3.0 hours of Kp up to 1+"), "{fault}");
+        let early = joined("1930-12-01T00:00Z", 0..99, -70.0, level);
+        let fault = perturbation(&early).unwrap_err().to_string();
+        assert!(fault.contains("within the history of Kp"), "{fault}");
+    }
+}

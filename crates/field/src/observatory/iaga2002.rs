@@ -11,6 +11,8 @@
 //! Source: the description of the format by the Division V of IAGA, from memory; it agrees with what the
 //! Python package geomagpy 2.0.2 writes and reads.
 
+use std::collections::BTreeSet;
+
 use dipward_geodesy::{Position, position};
 use jiff::civil::{Date, DateTime, Time};
 
@@ -248,7 +250,9 @@ impl Columns {
                 }
             }
         }
-        if !header.reported.is_empty() && header.reported.get(..3) != letters.get(..3) {
+        // Letters say which column is which: their order may differ.
+        let first_three = |letters: &str| letters.chars().take(3).collect::<BTreeSet<char>>();
+        if !header.reported.is_empty() && first_three(&header.reported) != first_three(&letters) {
             return Err(fault(format!(
                 "the columns are {letters}, but the header's Reported is {}",
                 header.reported
