@@ -1,6 +1,7 @@
 //! The reader on real hours: `DIPWARD_OBSERVATORIES` names a folder with tables of perturbations
 //! (`drv_even_years.csv.gz` and its like), which are not shipped.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap is the report")]
 #![expect(clippy::print_stdout, reason = "a test that is skipped says so")]
 
 use std::{env, fs, path::PathBuf};
