@@ -20,6 +20,7 @@ pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
         .register::<dipward_field::kinds::KpYearSpec>()?
         .register::<dipward_field::kinds::KpForecastSpec>()?
         .register::<dipward_field::kinds::KpOutlookSpec>()?
+        .register::<dipward_field::kinds::RecordedSpec>()?
         .register::<dipward_field::kinds::AmpsSpec>()?
         .register::<dipward_field::kinds::HistorySpec>()?
         .register::<dipward_field::kinds::YearSpec>()?

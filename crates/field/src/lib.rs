@@ -10,6 +10,7 @@
 //! * [`displaced_pole`] says where a pole goes when currents above it add a horizontal field.
 //! * [`KpHistory`] and the activities in [`kinds`] say how active the magnetosphere is, [`learnt`] and
 //!   [`amps`] what that does to the field, as an ensemble.
+//! * [`observatory`] reads what stations recorded, for the kind `recorded`.
 //! * [`pole_tracks`] puts it together: hourly positions of the instantaneous pole, member by member.
 //! * [`read_readings`] and [`fix_pole`] find it by readings of the field, [`evidence()`] says what those
 //!   prove, and [`ShipDeviation`] what a ship's own iron does to them.

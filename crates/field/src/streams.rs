@@ -10,6 +10,7 @@ pub(crate) enum Draw {
     ForecastError,
     Residual,
     SolarWind,
+    Stretches,
 }
 
 /// The stream of one member for one purpose.

@@ -2,12 +2,14 @@
 
 #![expect(clippy::unwrap_used, reason = "a failed unwrap is the report")]
 
+use std::io::Write;
+
 use dipward_field::{
     amps::AmpsResponseSpec,
     kinds::{
         AmpsSpec, CoefficientsSpec, ForecastSpec, HistorySpec, Igrf14Spec, KpForecastSpec,
         KpHistorySpec, KpOutlookSpec, KpYearSpec, LearntSpec, NoResponseSpec, ObservedSpec,
-        OutlookSpec, QuietSpec, StatedSpec, SurveyedSpec, Wmm2025Spec, YearSpec,
+        OutlookSpec, QuietSpec, RecordedSpec, StatedSpec, SurveyedSpec, Wmm2025Spec, YearSpec,
     },
 };
 use dipward_geodesy::Hemisphere;
@@ -18,6 +20,8 @@ use dipward_plugin::{
         check_activity, check_disturbance, check_example, check_main_field, check_response,
     },
 };
+use flate2::{Compression, write::GzEncoder};
+use jiff::ToSpan;
 
 fn context(folder: &str, hemisphere: Hemisphere) -> BuildContext {
     let clock = Clock::new("2027-01-15T00:00Z".parse().unwrap());
@@ -70,6 +74,17 @@ fn all_kinds_keep_their_contracts() {
     let file = include_bytes!("../data/IGRF14.shc");
     std::fs::write(folder.path().join("my-model.shc"), file).unwrap();
     let there = context(&folder.path().to_string_lossy(), Hemisphere::South);
+    // Two invented years of hours.
+    let day = |day: i64| "2001-01-01".parse::<jiff::civil::Date>().unwrap() + day.days();
+    let rows =
+        (0..730).flat_map(|at| (0..24).map(move |hour| format!("{}T{hour:02},{at},-1\n", day(at))));
+    let table: String =
+        std::iter::once("time_utc,north_nt,east_nt\n".to_owned()).chain(rows).collect();
+    let mut packed = GzEncoder::new(Vec::new(), Compression::fast());
+    packed.write_all(table.as_bytes()).unwrap();
+    std::fs::write(folder.path().join("my-station.csv.gz"), packed.finish().unwrap()).unwrap();
+    let recorded = check_example::<RecordedSpec>(&there).unwrap();
+    check_disturbance(recorded.object.as_ref(), &there).unwrap();
     let built = check_example::<CoefficientsSpec>(&there).unwrap();
     check_main_field(built.object.as_ref()).unwrap();
     assert_eq!(built.object.sigma(2027.0, Hemisphere::South).forecast_nt, 1.5);

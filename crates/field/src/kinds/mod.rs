@@ -5,6 +5,7 @@ mod coefficients;
 mod forecast_table;
 mod igrf14;
 mod no_response;
+mod recorded;
 mod short_forms;
 mod surveyed;
 mod wmm2025;
@@ -17,6 +18,7 @@ pub use coefficients::CoefficientsSpec;
 pub use forecast_table::{ForecastError, ForecastKp, ForecastTable};
 pub use igrf14::Igrf14Spec;
 pub use no_response::NoResponseSpec;
+pub use recorded::{RecordedSpec, StationPlace};
 pub use short_forms::{
     AmpsSpec, KpForecastSpec, KpHistorySpec, KpOutlookSpec, KpYearSpec, QuietSpec,
 };
