@@ -13,7 +13,7 @@ use crate::{
 };
 
 /// Where a disturbance has its Kp from.
-pub(super) trait KpSource: Debug + Send + Sync {
+pub(crate) trait KpSource: Debug + Send + Sync {
     fn provenance(&self) -> Provenance;
 
     /// What is taken for granted of Kp.
@@ -33,7 +33,7 @@ pub(super) trait KpSource: Debug + Send + Sync {
 
 /// A disturbance by the Kp of a source.
 #[derive(Debug)]
-pub(super) struct ByKp<S>(pub(super) S);
+pub(crate) struct ByKp<S>(pub(crate) S);
 
 impl<S: KpSource> Disturbance for ByKp<S> {
     fn provenance(&self) -> Provenance {

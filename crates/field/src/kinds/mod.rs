@@ -12,6 +12,7 @@ mod quiet;
 mod surveyed;
 mod wmm2025;
 
+pub(crate) use by_kp::{ByKp, KpSource};
 pub use coefficients::CoefficientsSpec;
 pub use forecast_table::{ForecastError, ForecastKp, ForecastTable};
 pub use igrf14::Igrf14Spec;
