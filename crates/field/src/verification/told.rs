@@ -139,7 +139,7 @@ fn in_thousands(number: u64) -> String {
     let digits = number.to_string();
     let mut told = String::new();
     for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at) % 3 == 0 {
+        if at > 0 && (digits.len() - at).is_multiple_of(3) {
             told.push(',');
         }
         told.push(digit);
