@@ -11,7 +11,7 @@ pub struct StationRecord {
     pub place: Position,
     /// The start of the first interval, UTC.
     pub start: Timestamp,
-    /// Length of an interval, hours: 1, or 1/60.
+    /// Length of an interval, hours: 1, or a whole part of it (1/60 for minutes).
     pub cadence_h: f64,
     /// For each interval the mean of the horizontal field less its quiet level, toward true north and
     /// east, nT.
