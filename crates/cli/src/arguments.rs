@@ -1,11 +1,14 @@
 //! What may stand on the command line.
 
+mod verify;
+
 use std::path::PathBuf;
 
 use clap::{ArgGroup, Args, Parser, Subcommand, ValueEnum, value_parser};
 use dipward_field::Kp;
 use dipward_geodesy::Hemisphere;
 
+pub(crate) use self::verify::Verify;
 use crate::{
     case_range::CaseRange,
     moment::{Moment, Step},
@@ -62,6 +65,8 @@ pub(crate) enum Command {
     Field(Field),
     /// Tell when the pole is likely to keep still
     Windows(Windows),
+    /// Hold the disturbance against recorded hours of an observatory
+    Verify(Verify),
     /// Find the pole by readings of the field
     Fix(Fix),
     /// Fit a ship's compass deviation to a swing

@@ -14,6 +14,7 @@ mod replan;
 mod schema;
 mod seasons;
 mod swing;
+mod verify;
 mod windows;
 
 pub(crate) use self::{
@@ -29,5 +30,6 @@ pub(crate) use self::{
     schema::schema,
     seasons::{merge, seasons},
     swing::swing,
+    verify::verify,
     windows::windows,
 };

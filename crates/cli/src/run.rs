@@ -102,6 +102,7 @@ fn serve(registry: &Registry, arguments: &Arguments, console: Console) -> Result
         Command::Fix(fix) => commands::fix(&session, fix),
         Command::Swing(swing) => commands::swing(&session, swing),
         Command::Evidence(evidence) => commands::evidence(&session, evidence),
+        Command::Verify(verify) => commands::verify(&session, verify),
         Command::Windows(windows) => commands::windows(&session, windows),
         Command::Kinds(kinds) => commands::kinds(&session, kinds),
         Command::Schema(schema) => commands::schema(&session, schema),

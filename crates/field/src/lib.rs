@@ -97,6 +97,7 @@ mod text;
 mod track_statistics;
 mod tracks;
 mod uncertainty;
+pub mod verification;
 
 pub use all_dip_poles::{all_dip_poles, dip_pole};
 pub use cof::read_cof;

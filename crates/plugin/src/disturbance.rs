@@ -77,6 +77,11 @@ pub trait Disturbance: Debug + Send + Sync {
     fn days_known_until_h(&self, _clock: Clock) -> Option<f64> {
         None
     }
+
+    /// The same disturbance at the Kp of another source; `None` where it does not go by Kp.
+    fn with_activity(&self, _activity: Arc<dyn Activity>) -> Option<Box<dyn Disturbance>> {
+        None
+    }
 }
 
 /// Something else that might as well be believed.
@@ -154,5 +159,9 @@ impl Disturbance for DisturbanceByKp {
 
     fn days_known_until_h(&self, clock: Clock) -> Option<f64> {
         self.activity.days_known_until_h(clock)
+    }
+
+    fn with_activity(&self, activity: Arc<dyn Activity>) -> Option<Box<dyn Disturbance>> {
+        Some(Box::new(Self { activity, response: Arc::clone(&self.response) }))
     }
 }

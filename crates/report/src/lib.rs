@@ -16,7 +16,8 @@
 //! | `resolved_scenario` | `scenario.resolved.yaml` |
 //! | `run_json` | `run.json` |
 //!
-//! A study of seasons has files of its own: [`season_files`].
+//! A study of seasons has files of its own: [`season_files`]; so has a verification:
+//! [`verification_files`].
 
 mod antimeridian;
 mod atomic;
@@ -31,6 +32,7 @@ mod scenario;
 mod season;
 mod shown;
 mod table;
+mod verification;
 
 use dipward_plugin::{DuplicateKind, Registry};
 
@@ -43,6 +45,7 @@ pub use map::{MapSvg, MapSvgSpec};
 pub use scenario::{ResolvedScenario, ResolvedScenarioSpec};
 pub use season::{PartHead, part_bytes, read_part, season_files, season_parquet, season_summary};
 pub use table::{rejected_list, table};
+pub use verification::{VerificationTold, verification_files};
 
 /// Adds every writer of this crate to a registry.
 ///

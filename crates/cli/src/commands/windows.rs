@@ -69,6 +69,7 @@ pub(crate) fn windows(session: &Session<'_>, request: &Windows) -> Result<(), Fa
         members: pole.members,
         seed: scenario.keys.seed,
         height_km: pole.height_km,
+        looks: pole.looks_per_hour,
     };
     let (model, disturbance) = (&scenario.model.object, &scenario.disturbance.object);
     let tracks = pole_tracks(model.as_ref(), disturbance.as_ref(), &ensemble, session.control)?;
@@ -89,7 +90,7 @@ pub(crate) fn windows(session: &Session<'_>, request: &Windows) -> Result<(), Fa
         members: pole.members,
         seed: scenario.keys.seed,
         disturbance: disturbance.provenance().name,
-        best: best_stays(&chances, for_h, request.best).iter().map(told).collect(),
+        best: best_stays(&tracks, within_km, for_h, request.best).iter().map(told).collect(),
         hours: chances.iter().map(told).collect(),
         assumptions,
     };

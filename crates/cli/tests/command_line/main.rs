@@ -19,4 +19,5 @@ mod replan;
 mod scenario_faults;
 mod schema;
 mod seasons;
+mod verify;
 mod windows;

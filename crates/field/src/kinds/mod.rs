@@ -21,6 +21,7 @@ pub use no_response::NoResponseSpec;
 pub use recorded::{RecordedSpec, StationPlace};
 pub use short_forms::{
     AmpsSpec, KpForecastSpec, KpHistorySpec, KpOutlookSpec, KpYearSpec, QuietSpec,
+    house_disturbance,
 };
 pub use surveyed::SurveyedSpec;
 pub use wmm2025::Wmm2025Spec;

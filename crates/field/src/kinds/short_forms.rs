@@ -1,6 +1,10 @@
 //! Short forms of a disturbance: one word for an activity with a response.
 
-use dipward_plugin::{BuildContext, Disturbance, DisturbanceByKp, DisturbancePoint, Faults, Spec};
+use std::sync::Arc;
+
+use dipward_plugin::{
+    BuildContext, Disturbance, DisturbanceByKp, DisturbancePoint, Error, Faults, Spec,
+};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
@@ -8,7 +12,30 @@ use serde_json::{Value, json};
 use super::{
     ForecastSpec, HistorySpec, LearntSpec, NoResponseSpec, OutlookSpec, StatedSpec, YearSpec,
 };
-use crate::amps::{AmpsResponseSpec, DriversSource};
+use crate::{
+    amps::{AmpsResponseSpec, DriversSource},
+    learnt::Refit,
+};
+
+/// The disturbance that a scenario has where it names none: the climate of Kp and the learnt response.
+///
+/// # Errors
+///
+/// What the embedded models say of themselves; none in practice.
+///
+/// # Example
+///
+/// ```
+/// use dipward_plugin::Disturbance;
+///
+/// let house = dipward_field::kinds::house_disturbance()?;
+/// assert!(house.verified().is_some());
+/// # Ok::<(), dipward_plugin::Error>(())
+/// ```
+pub fn house_disturbance() -> Result<DisturbanceByKp, Error> {
+    let response = crate::learnt::response(Refit::All)?;
+    Ok(DisturbanceByKp { activity: Arc::new(HistorySpec::default()), response })
+}
 
 /// Builds the pair that a short form stands for. What is wrong with the activity's keys is told at the
 /// short form's own, which are the same.

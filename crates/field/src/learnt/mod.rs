@@ -45,4 +45,4 @@ pub use law::Refit;
 pub use moments::{FieldMoments, LearntResponse};
 pub use motion::ScatterMemory;
 pub use spec::LearntSpec;
-pub(crate) use spec::{fill, laws_along};
+pub(crate) use spec::{fill, laws_along, response};

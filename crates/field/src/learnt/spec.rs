@@ -34,12 +34,20 @@ impl Spec for LearntSpec {
     const EXAMPLE: &'static str = "{kind: learnt, fitted: without_drv}";
 
     fn build(self, _: &BuildContext) -> Result<Box<dyn Response>, Faults> {
-        let main = igrf14().map_err(|error| Fault::at("", error.to_string()))?;
-        Ok(Box::new(Learnt {
-            law: LearntLaw::embedded(self.fitted),
-            main,
-            hours: PathAnswers::default(),
-        }))
+        let learnt = Learnt::new(self.fitted);
+        Ok(Box::new(learnt.map_err(|error| Fault::at("", error.to_string()))?))
+    }
+}
+
+/// The learnt response of a fit.
+pub(crate) fn response(fitted: Refit) -> Result<Arc<dyn Response>, Error> {
+    Ok(Arc::new(Learnt::new(fitted)?))
+}
+
+impl Learnt {
+    fn new(fitted: Refit) -> Result<Self, Error> {
+        let main = igrf14().map_err(|error| Error::Unsolved(error.to_string()))?;
+        Ok(Self { law: LearntLaw::embedded(fitted), main, hours: PathAnswers::default() })
     }
 }
 

@@ -15,7 +15,10 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 pub use self::chart::{ChartFrame, ChartLayer, ChartPage};
-pub(crate) use self::markup::{Cell, Markup};
+pub(crate) use self::{
+    markup::{Cell, Markup},
+    plot::{Axis, Chart, Level, Series, swatch},
+};
 use crate::{
     map::{ROUTES, default_routes, pieces},
     shown::shown,

@@ -21,7 +21,7 @@ const SIZE: f64 = 12.0;
 
 /// An axis: what it measures with the unit, its range, and its ticks with their labels.
 #[derive(Debug, Clone)]
-pub(super) struct Axis {
+pub(crate) struct Axis {
     label: String,
     low: f64,
     high: f64,
@@ -30,7 +30,7 @@ pub(super) struct Axis {
 
 impl Axis {
     /// An axis of plain numbers that holds all values, widened to whole steps where `whole`.
-    pub(super) fn of(label: &str, low: f64, high: f64, whole: bool) -> Self {
+    pub(crate) fn of(label: &str, low: f64, high: f64, whole: bool) -> Self {
         let (low, high) = if low.is_finite() && high > low && high.is_finite() {
             (low, high)
         } else if low.is_finite() {
@@ -50,7 +50,7 @@ impl Axis {
     }
 
     /// An axis of hours since an instant, with midnights (UTC) for ticks.
-    pub(super) fn of_dates(label: &str, from: Timestamp, to: Timestamp) -> Self {
+    pub(crate) fn of_dates(label: &str, from: Timestamp, to: Timestamp) -> Self {
         const DAY_MS: i64 = 86_400_000;
         let span_h = hours_between(from, to).max(1.0);
         let step = [1_u16, 2, 5, 7, 14, 30, 60, 90, 180, 365]
@@ -77,49 +77,49 @@ impl Axis {
 
 /// A line of a chart. A missing value breaks it.
 #[derive(Debug, Clone)]
-pub(super) struct Series {
-    pub(super) points: Vec<(f64, Option<f64>)>,
-    pub(super) line: LineStyle,
+pub(crate) struct Series {
+    pub(crate) points: Vec<(f64, Option<f64>)>,
+    pub(crate) line: LineStyle,
     /// Whether a value holds until the next point.
-    pub(super) stepped: bool,
+    pub(crate) stepped: bool,
 }
 
 /// A value of y that a line is to be held against.
 #[derive(Debug, Clone)]
-pub(super) struct Level {
+pub(crate) struct Level {
     value: f64,
     name: String,
     below: bool,
 }
 
 impl Level {
-    pub(super) fn named_above(value: f64, name: String) -> Self {
+    pub(crate) fn named_above(value: f64, name: String) -> Self {
         Self { value, name, below: false }
     }
 
-    pub(super) fn named_below(value: f64, name: String) -> Self {
+    pub(crate) fn named_below(value: f64, name: String) -> Self {
         Self { value, name, below: true }
     }
 }
 
 /// A chart of lines over one x axis.
 #[derive(Debug, Clone)]
-pub(super) struct Chart {
-    pub(super) title: String,
-    pub(super) x: Axis,
-    pub(super) y: Axis,
-    pub(super) series: Vec<Series>,
+pub(crate) struct Chart {
+    pub(crate) title: String,
+    pub(crate) x: Axis,
+    pub(crate) y: Axis,
+    pub(crate) series: Vec<Series>,
     /// Spans of x with a name.
-    pub(super) bands: Vec<(f64, f64, String)>,
+    pub(crate) bands: Vec<(f64, f64, String)>,
     /// Values of y with a name.
-    pub(super) levels: Vec<Level>,
+    pub(crate) levels: Vec<Level>,
     /// Height of the plot without title, ticks and labels.
-    pub(super) height: f64,
+    pub(crate) height: f64,
 }
 
 impl Chart {
     /// The drawing.
-    pub(super) fn draw(&self) -> Document {
+    pub(crate) fn draw(&self) -> Document {
         let whole = TOP + self.height + BOTTOM;
         let mut document = Document::new()
             .set("viewBox", format!("0 0 {} {}", tenth(WIDTH), tenth(whole)))
@@ -239,7 +239,7 @@ fn rule(from: Coord<f64>, to: Coord<f64>, colour: &'static str, width: f64) -> L
 }
 
 /// A sample of a line for a table.
-pub(super) fn swatch(line: LineStyle) -> Document {
+pub(crate) fn swatch(line: LineStyle) -> Document {
     let ends = [coord! { x: 1.0, y: 6.0 }, coord! { x: 31.0, y: 6.0 }];
     Document::new()
         .set("viewBox", "0 0 32 12")
