@@ -72,7 +72,7 @@ fn recorded_hours_are_scored_and_the_files_say_what_the_terminal_says() {
     assert_eq!(serde_json::from_str::<Value>(&read("verification.json")).unwrap(), told);
     let page = read("verification.html");
     assert!(page.contains("Caution.") && page.contains("Within 10 km for 2 h"));
-    assert!(!page.contains("<script") && !page.contains("http://") && !page.contains("NaN"));
+    assert!(!page.contains("<script") && !page.contains("href=\"http") && !page.contains("NaN"));
 }
 
 #[test]

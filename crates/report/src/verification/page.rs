@@ -66,7 +66,7 @@ fn opening(page: &mut Markup, told: &Verification) {
 fn hours(page: &mut Markup, told: &Verification) {
     page.within("section id=\"hours\"", |page| {
         page.element("h2", "Model beside record");
-        legend(page, &[(RECORD, "record, or share it should be"), (MODEL, "model")]);
+        legend(page, &[(RECORD, "record"), (MODEL, "model")]);
         let kp: Vec<(f64, HourScores)> =
             told.by_kp.iter().map(|row| (f64::from(row.kp), row.scores)).collect();
         let hour: Vec<(f64, HourScores)> =
@@ -74,13 +74,16 @@ fn hours(page: &mut Markup, told: &Verification) {
         let month: Vec<(f64, HourScores)> =
             told.by_month.iter().map(|row| (f64::from(row.month), row.scores)).collect();
         page.within("div class=\"plots\"", |page| {
-            for (name, axis, rows) in [
+            let kinds = [
                 ("Kp", Axis::of("Kp, rounded", 0.0, 9.0, false), &kp),
                 ("hour", Axis::of("hour, UTC", 0.0, 23.0, false), &hour),
                 ("month", Axis::of("month", 1.0, 12.0, false), &month),
-            ] {
+            ];
+            for (name, axis, rows) in &kinds {
                 page.drawing(&coverage(name, axis.clone(), rows).draw());
-                page.drawing(&lengths(name, axis, rows).draw());
+            }
+            for (name, axis, rows) in &kinds {
+                page.drawing(&lengths(name, axis.clone(), rows).draw());
             }
         });
     });
@@ -98,7 +101,7 @@ fn coverage(by: &str, x: Axis, rows: &[(f64, HourScores)]) -> Chart {
         stepped: false,
     };
     Chart {
-        title: format!("Held by the regions for 95 and 50 %, by {by}, %"),
+        title: format!("In the regions for 95 % (whole) and 50 % (dotted) by {by}"),
         x,
         y: Axis::of("%", 0.0, 100.0, true),
         series: vec![

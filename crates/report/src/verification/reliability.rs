@@ -13,10 +13,10 @@ use crate::{
 };
 
 const WIDTH: f64 = 320.0;
-const LEFT: f64 = 46.0;
-const TOP: f64 = 30.0;
+const LEFT: f64 = 48.0;
+const TOP: f64 = 42.0;
 const SIDE: f64 = 256.0;
-const HEIGHT: f64 = TOP + SIDE + 40.0;
+const HEIGHT: f64 = TOP + SIDE + 48.0;
 const SIZE: f64 = 12.0;
 /// Radii of the marks: the area grows with the share of the starts.
 const LEAST_RADIUS: f64 = 3.0;
@@ -40,14 +40,14 @@ pub(super) fn diagram(event: &EventScores) -> Document {
         document = document
             .add(stroke(path_data(&[from, across], false), RULE, 0.6, "none"))
             .add(stroke(path_data(&[bottom, up], false), RULE, 0.6, "none"))
-            .add(faint(&label, from + coord! { x: -6.0, y: 4.0 }, "end"))
-            .add(faint(&label, bottom + coord! { x: 0.0, y: 16.0 }, "middle"));
+            .add(faint(&label, from + coord! { x: -16.0, y: 4.0 }, "end"))
+            .add(faint(&label, bottom + coord! { x: 0.0, y: 26.0 }, "middle"));
     }
     document = document
         .add(stroke(path_data(&[at(0.0, 0.0), at(1.0, 1.0)], false), INK, 1.0, "5 3"))
         .add(marks(event))
-        .add(text("told, %", at(0.5, 0.0) + coord! { x: 0.0, y: 34.0 }, SIZE, "middle"));
-    document.add(text("happened, %", coord! { x: LEFT, y: TOP - 5.0 }, 11.0, "start"))
+        .add(text("told, %", at(0.5, 0.0) + coord! { x: 0.0, y: 42.0 }, SIZE, "middle"));
+    document.add(text("happened, %", coord! { x: 0.0, y: TOP - 8.0 }, 11.0, "start"))
 }
 
 fn marks(event: &EventScores) -> Group {
