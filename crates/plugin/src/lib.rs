@@ -62,7 +62,7 @@ pub use policy::{Action, Knowledge, OffsetKm, Policy};
 pub use provenance::{Assumption, Provenance};
 pub use quantity::Quantity;
 pub use ranking::{
-    Approach, Attainment, CAUTION, ClosestApproach, CriticalPoint,
+    Approach, Attainment, CAUTION, ChanceOfStay, ClosestApproach, CriticalPoint, CrustSensitivity,
     FirstAttained, FuelPlan, MemberOutcome, PoleSummary, Profile, Ranking, Rejected, Risk,
     SCHEMA_VERSION, StayOutcome, TurnBack, TurningCrossing, TurningDecision, TurningEvent,
     TurningScan, Warning, WayBound, Waypoint,
