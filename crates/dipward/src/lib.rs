@@ -22,6 +22,7 @@ mod approach;
 mod charted;
 mod confidence;
 pub mod criteria;
+mod crust;
 mod homeward;
 mod kinds;
 mod order;

@@ -11,6 +11,7 @@ use crate::{
     VERSION,
     approach::{Lines, Planned, plan_way, profile},
     confidence::mark_confidence,
+    crust::crust_sensitivity,
     homeward::{Homeward, homeward},
     order::{rank, reasons},
     outward::{Outward, departures, outward},
@@ -132,6 +133,9 @@ pub(crate) fn plan_in(
     for approach in &mut ranked {
         approach.warnings = warnings(scenario, approach)?;
     }
+    let first = ranked.first().and_then(|approach| planned.get(&approach.id));
+    let crust_sensitivity = first.map(|one| crust_sensitivity(world, one, control)).transpose()?;
+    watch.lap("half and twice the crust");
 
     let mut profiles = BTreeMap::new();
     let mut attainment_on_station = BTreeMap::new();
@@ -165,6 +169,7 @@ pub(crate) fn plan_in(
             assumptions,
             pole: pole_summary(world)?,
             why,
+            crust_sensitivity,
             approaches: ranked,
             rejected,
         },

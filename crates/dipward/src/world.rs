@@ -1,9 +1,11 @@
 //! What a scenario becomes before any route is sought: pole tracks, chart, paces, harbours.
 
+use std::ops::RangeInclusive;
+
 use dipward_chart::{Chart, NamedLayer, OpenCells, RiskTable, pace_table};
-use dipward_field::{PoleTracks, TrackRequest, pole_tracks};
+use dipward_field::{PoleTracks, TrackRequest, pole_tracks_during};
 use dipward_geodesy::{Grid, PolarStereographic, Position, position};
-use dipward_plugin::{Control, Error, Fault, Faults, PaceTable, Quantity, Stores};
+use dipward_plugin::{Control, Error, Fault, Faults, MainField, PaceTable, Quantity, Stores};
 
 use crate::{
     PlanError,
@@ -276,6 +278,17 @@ pub(crate) fn layer_names(scenario: &Scenario) -> Vec<String> {
 }
 
 fn make_tracks(scenario: &Scenario, control: &Control) -> Result<PoleTracks, Error> {
+    tracks_of(scenario, scenario.model.object.as_ref(), 0..=usize::MAX, control)
+}
+
+/// The ensemble of a scenario with another main field in place of its own, the members' poles sought in
+/// some of the whole hours of the window alone.
+pub(crate) fn tracks_of(
+    scenario: &Scenario,
+    model: &dyn MainField,
+    sought: RangeInclusive<usize>,
+    control: &Control,
+) -> Result<PoleTracks, Error> {
     let hours: Vec<f64> = (0..=scenario.window_hours.ceil() as u32).map(f64::from).collect();
     let request = TrackRequest {
         clock: scenario.clock,
@@ -286,8 +299,8 @@ fn make_tracks(scenario: &Scenario, control: &Control) -> Result<PoleTracks, Err
         seed: scenario.keys.seed,
         looks: scenario.keys.pole.looks_per_hour,
     };
-    let (model, disturbance) = (&scenario.model.object, &scenario.disturbance.object);
-    pole_tracks(model.as_ref(), disturbance.as_ref(), &request, control)
+    let disturbance = scenario.disturbance.object.as_ref();
+    pole_tracks_during(model, disturbance, &request, sought, control)
 }
 
 pub(crate) fn make_grid(scenario: &Scenario, pole: &[Position]) -> Result<Grid, PlanError> {

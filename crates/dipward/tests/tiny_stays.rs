@@ -131,6 +131,7 @@ impl Tiny {
             members: self.members.len() as u32,
             seed: 1,
             height_km: 0.0,
+            looks: 1,
         };
         let planted = Planted(self.members.clone());
         pole_tracks(&model, &planted, &request, &Control::default()).unwrap()

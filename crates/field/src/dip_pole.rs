@@ -15,7 +15,7 @@
 //! out, because it only mixes components that are zero at the pole.
 
 use dipward_geodesy::{Hemisphere, Position, normalise_course_deg};
-use dipward_plugin::{Error, FieldSample, FieldSigma, MainField, Site};
+use dipward_plugin::{ComponentSigma, Error, FieldSample, FieldSigma, MainField, Site};
 use serde::{Deserialize, Serialize};
 
 use crate::{
@@ -30,9 +30,12 @@ const CLOSE_ENOUGH_KM: f64 = 1e-7;
 const LONGEST_STEP_KM: f64 = 400.0;
 /// Enough to come from a quarter of the Earth away; a search that takes longer is going in circles.
 const MOST_STEPS: usize = 40;
-/// Step of the forward difference for the drift: the field of IGRF and WMM is linear in time but for
+/// Step of the one-sided differences for the drift: the field of IGRF and WMM is linear in time but for
 /// the epochs, and a longer step would more often straddle one.
 const DRIFT_STEP_YEARS: f64 = 1e-3;
+/// The two sides of the drift are told apart where they differ by more than this share, or this many
+/// km a year: above the rounding of a difference over the step, far below any jump at an epoch.
+const LEAST_JUMP: f64 = 1e-3;
 
 /// A point of the ellipsoid, or of the surface at a height above it, where the field is vertical.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -55,8 +58,39 @@ pub struct DipPole {
     pub drift_km_per_year: f64,
     /// True bearing of that motion, 0 to 360 degrees.
     pub drift_bearing_deg: f64,
+    /// The motion up to now and from now on, where the two differ: at an epoch of a model that is
+    /// straight between epochs the speed jumps.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drift_sides: Option<DriftSides>,
     /// How wrong the model's horizontal field may be here.
     pub sigma: FieldSigma,
+}
+
+/// A pole's motion on the two sides of an epoch.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct DriftSides {
+    /// Up to the epoch.
+    pub drift_before: Drift,
+    /// From the epoch on.
+    pub drift_after: Drift,
+}
+
+/// How fast a pole moves and where to.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Drift {
+    /// Its speed.
+    pub km_per_year: f64,
+    /// The true bearing of its motion, 0 to 360 degrees.
+    pub bearing_deg: f64,
+}
+
+impl Drift {
+    fn along([north, east]: [f64; 2]) -> Self {
+        Self {
+            km_per_year: north.hypot(east),
+            bearing_deg: normalise_course_deg(east.atan2(north).to_degrees()),
+        }
+    }
 }
 
 impl DipPole {
@@ -69,13 +103,11 @@ impl DipPole {
         solve(self.jacobian_nt_per_km, added_nt.map(|part| -part))
     }
 
-    /// The one-sigma ellipse that an isotropic doubt about the horizontal field makes here.
-    ///
-    /// All parts of the doubt have this shape; they differ in size.
+    /// The one-sigma ellipse that a doubt about the horizontal field makes here, to first order.
     #[must_use]
-    pub fn ellipse(&self, sigma_nt: f64) -> Ellipse {
+    pub fn ellipse(&self, sigma: ComponentSigma) -> Ellipse {
         let column = |b: [f64; 2]| solve(self.jacobian_nt_per_km, b).unwrap_or([f64::INFINITY; 2]);
-        let ([a, c], [b, d]) = (column([sigma_nt, 0.0]), column([0.0, sigma_nt]));
+        let ([a, c], [b, d]) = (column([sigma.north_nt, 0.0]), column([0.0, sigma.east_nt]));
         let ne = a * c + b * d;
         Ellipse::of_covariance([[a * a + b * b, ne], [ne, c * c + d * d]])
     }
@@ -83,7 +115,7 @@ impl DipPole {
     /// The one-sigma ellipse of the model's doubt in all.
     #[must_use]
     pub fn sigma_ellipse(&self) -> Ellipse {
-        self.ellipse(self.sigma.forecast_nt.hypot(self.sigma.crust_nt))
+        self.ellipse(self.sigma.total())
     }
 
     /// Whether the field converges from two sides and diverges from the others: such a point is
@@ -246,8 +278,18 @@ pub(crate) fn finish(
 ) -> Result<DipPole, Error> {
     let plane = TangentPlane::at(position, height_km);
     let jacobian_nt_per_km = jacobian(&sample, &plane);
-    let [north, east] =
-        drift_km_per_year(model, position, &jacobian_nt_per_km, decimal_year, height_km)?;
+    let [before, after] =
+        velocities_km_per_year(model, position, &jacobian_nt_per_km, decimal_year, height_km)?;
+    // The change is the one ahead, and the one behind at the end of the model's years.
+    let drift = Drift::along(after.or(before).unwrap_or_default());
+    let jump = before.zip(after).filter(|(before, after)| {
+        let apart = (before[0] - after[0]).hypot(before[1] - after[1]);
+        apart > LEAST_JUMP * drift.km_per_year.max(1.0)
+    });
+    let drift_sides = jump.map(|(before, after)| DriftSides {
+        drift_before: Drift::along(before),
+        drift_after: Drift::along(after),
+    });
     let z = sample.vector.down_nt;
     let hemisphere = if z >= 0.0 { Hemisphere::North } else { Hemisphere::South };
     Ok(DipPole {
@@ -257,36 +299,37 @@ pub(crate) fn finish(
         hemisphere,
         vertical_nt: z,
         jacobian_nt_per_km,
-        drift_km_per_year: north.hypot(east),
-        drift_bearing_deg: normalise_course_deg(east.atan2(north).to_degrees()),
+        drift_km_per_year: drift.km_per_year,
+        drift_bearing_deg: drift.bearing_deg,
+        drift_sides,
         sigma: model.sigma(decimal_year, hemisphere),
     })
 }
 
-/// The pole's velocity toward north and east: -J^-1 times the change of the horizontal field. The
-/// change is the one ahead, and the one behind at the end of the model's years.
-fn drift_km_per_year(
+/// The pole's velocity toward north and east on the two sides of an instant: -J^-1 times the change of
+/// the horizontal field. `None` on a side where the model has no year.
+fn velocities_km_per_year(
     model: &dyn MainField,
     position: Position,
     jacobian: &Matrix,
     decimal_year: f64,
     height_km: f64,
-) -> Result<[f64; 2], Error> {
+) -> Result<[Option<[f64; 2]>; 2], Error> {
     let years = model.years();
-    let [early, late] = if decimal_year + DRIFT_STEP_YEARS <= *years.end() {
-        [decimal_year, decimal_year + DRIFT_STEP_YEARS]
-    } else {
-        [(decimal_year - DRIFT_STEP_YEARS).max(*years.start()), decimal_year]
-    };
-    if late <= early {
-        return Ok([0.0; 2]);
-    }
     let field = |year| {
         let mut out = [FieldSample::default()];
         model.sample(year, &[site(position, height_km)], &mut out)?;
         Ok::<_, Error>([out[0].vector.north_nt, out[0].vector.east_nt])
     };
-    let (before, after) = (field(early)?, field(late)?);
-    let change = [0, 1].map(|part| (before[part] - after[part]) / (late - early));
-    Ok(solve(*jacobian, change).unwrap_or_default())
+    let now = field(decimal_year)?;
+    let velocity = |year: f64| {
+        let step = year - decimal_year;
+        if step == 0.0 || !years.contains(&year) {
+            return Ok(None);
+        }
+        let then = field(year)?;
+        let change = [0, 1].map(|part| (now[part] - then[part]) / step);
+        Ok::<_, Error>(Some(solve(*jacobian, change).unwrap_or_default()))
+    };
+    Ok([velocity(decimal_year - DRIFT_STEP_YEARS)?, velocity(decimal_year + DRIFT_STEP_YEARS)?])
 }

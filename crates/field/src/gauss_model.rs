@@ -3,9 +3,13 @@
 use std::ops::RangeInclusive;
 
 use dipward_geodesy::Hemisphere;
-use dipward_plugin::{Assumption, Error, FieldSample, FieldSigma, MainField, Provenance, Site};
+use dipward_plugin::{
+    Assumption, ComponentSigma, Error, FieldSample, FieldSigma, MainField, Provenance, Site,
+};
 
 use crate::{
+    Doubt, Growth,
+    doubt::secular_variation,
     series::{ANY_YEAR, MAX_DEGREE, Series, index},
     synthesis::Snapshot,
 };
@@ -13,36 +17,9 @@ use crate::{
 /// How far beyond its years a model may be carried when that is asked for.
 pub const EXTRAPOLATION_YEARS: f64 = 25.0;
 
-/// How a model's doubt about the horizontal field at a dip pole grows; see [`crate::doubt`].
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Doubt {
-    /// The decimal year from which the model forecasts.
-    pub forecast_from: f64,
-    /// About the north dip pole.
-    pub north: DoubtAtPole,
-    /// About the south dip pole.
-    pub south: DoubtAtPole,
-}
-
-/// A model's doubt about the horizontal field near one dip pole, one sigma of each component.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct DoubtAtPole {
-    /// For each year of forecast.
-    pub forecast_nt_per_year: f64,
-    /// From truncation and crust.
-    pub crust_nt: f64,
-}
-
-impl Doubt {
-    /// The figures of one hemisphere.
-    #[must_use]
-    pub const fn at(&self, hemisphere: Hemisphere) -> DoubtAtPole {
-        match hemisphere {
-            Hemisphere::North => self.north,
-            Hemisphere::South => self.south,
-        }
-    }
-}
+/// How far from its epoch a model is asked that does not change with time. Farther off the secular
+/// variation has moved its poles by more than such a model says of the field.
+pub const STILL_YEARS: f64 = 5.0;
 
 /// A main field given by Gauss coefficients through time: IGRF, WMM, or a user's own.
 ///
@@ -53,13 +30,20 @@ pub struct GaussModel {
     provenance: Provenance,
     doubt: Doubt,
     extrapolate: bool,
+    /// The epoch of a first series that does not change with time.
+    still_at: Option<f64>,
 }
 
 impl GaussModel {
-    /// A model of one series, by default as much in doubt as [`crate::doubt`] says.
+    /// A model of one series that is in doubt as [`crate::doubt`] says.
+    ///
+    /// A series that does not change with time, of a single epoch or without secular variation, answers
+    /// for [`STILL_YEARS`] on either side of its epoch, and
+    /// [`secular_variation`](crate::doubt::secular_variation) is added to its doubt for each year off.
     #[must_use]
     pub fn new(series: Series, provenance: Provenance, doubt: Doubt) -> Self {
-        Self { parts: vec![series], provenance, doubt, extrapolate: false }
+        let still_at = series.still_at();
+        Self { parts: vec![series], provenance, doubt, extrapolate: false, still_at }
     }
 
     /// The same model with another series added to it.
@@ -97,8 +81,12 @@ impl GaussModel {
         let years = self.years();
         if !years.contains(&decimal_year) {
             let (name, first, last) = (&self.provenance.name, years.start(), years.end());
+            let why = match self.still_at {
+                Some(epoch) => format!(": it has no secular variation from its epoch {epoch} on"),
+                None => String::new(),
+            };
             return Err(Error::Outside(format!(
-                "{name} answers for the years {first} to {last}, not for {decimal_year:.3}"
+                "{name} answers for the years {first} to {last}, not for {decimal_year:.3}{why}"
             )));
         }
         let degree = self.degree().min(MAX_DEGREE);
@@ -111,7 +99,8 @@ impl GaussModel {
 
     /// The years that all parts are meant for.
     fn own_years(&self) -> RangeInclusive<f64> {
-        self.parts.iter().fold(ANY_YEAR, |years, part| {
+        let about = |epoch: f64| epoch - STILL_YEARS..=epoch + STILL_YEARS;
+        self.parts.iter().fold(self.still_at.map_or(ANY_YEAR, about), |years, part| {
             let own = part.years();
             years.start().max(*own.start())..=years.end().min(*own.end())
         })
@@ -146,26 +135,45 @@ impl MainField for GaussModel {
         let ahead = (decimal_year - self.doubt.forecast_from).max(0.0);
         // A model carried back beyond its first year is a forecast too, the other way.
         let behind = (self.own_years().start() - decimal_year).max(0.0);
+        let hindcast = (self.doubt.hindcast_before - decimal_year).max(0.0);
+        let still = self.still_at.map_or(0.0, |epoch| (decimal_year - epoch).abs());
+        let forecast = [
+            doubt.forecast.sigma(behind),
+            ComponentSigma::isotropic(hindcast * doubt.hindcast_nt_per_year),
+            secular_variation(hemisphere).scaled(still),
+        ];
         FieldSigma {
-            forecast_nt: (ahead + behind) * doubt.forecast_nt_per_year,
-            crust_nt: doubt.crust_nt,
+            forecast: forecast.into_iter().fold(doubt.forecast.sigma(ahead), ComponentSigma::plus),
+            crust: doubt.crust,
         }
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
         let mut all = Vec::new();
         let mut assume = |text: String| all.push(Assumption::new("pole.model", text));
-        let Doubt { north, south, .. } = self.doubt;
-        assume(format!(
-            "the horizontal field of {} errs at the north dip pole by {} nT for each year of forecast \
-             and by {} nT for truncation and crust, at the south one by {} and {} nT; one sigma of \
-             each component",
-            self.provenance.name,
-            north.forecast_nt_per_year,
-            north.crust_nt,
-            south.forecast_nt_per_year,
-            south.crust_nt
-        ));
+        for (side, at) in [("north", self.doubt.north), ("south", self.doubt.south)] {
+            let mut parts = Vec::new();
+            if self.still_at.is_none() {
+                let (x, y) = (in_words(at.forecast.north), in_words(at.forecast.east));
+                let from = self.doubt.forecast_from;
+                parts.push(format!(
+                    "by {x} nT of X and {y} nT of Y for t years of forecast from {from:.1}"
+                ));
+            }
+            if *self.own_years().start() < self.doubt.hindcast_before {
+                let (each, before) = (at.hindcast_nt_per_year, self.doubt.hindcast_before);
+                parts.push(format!("by {each} nT for each year before {before:.0}"));
+            }
+            let (x, y) = (at.crust.north_nt, at.crust.east_nt);
+            parts.push(format!(
+                "by {x} nT of X and {y} nT of Y for truncation and the crust, a judgement"
+            ));
+            assume(format!(
+                "the horizontal field of {} errs at the {side} dip pole {}; one sigma of each component",
+                self.provenance.name,
+                parts.join(", ")
+            ));
+        }
         if self.extrapolate {
             let years = self.own_years();
             assume(format!(
@@ -175,9 +183,27 @@ impl MainField for GaussModel {
                 years.end()
             ));
         }
-        for part in self.parts.iter().filter(|part| part.epochs().len() == 1) {
+        if let Some(epoch) = self.still_at {
+            let [north, south] = [Hemisphere::North, Hemisphere::South].map(secular_variation);
+            assume(format!(
+                "{} has no secular variation: it is the field of {epoch}, held for other years with a \
+                 doubt that grows by {} nT of X and {} nT of Y a year at the north dip pole and by {} \
+                 and {} nT at the south one",
+                self.provenance.name, north.north_nt, north.east_nt, south.north_nt, south.east_nt
+            ));
+        }
+        for part in self.parts.iter().skip(1).filter(|part| part.still_at().is_some()) {
             assume(format!("the coefficients of `{}` do not change with time", part.name()));
         }
         all
+    }
+}
+
+/// "12 t" or "13 t + 0.3 t^2".
+fn in_words(Growth { nt_per_year, nt_per_year2 }: Growth) -> String {
+    if nt_per_year2 == 0.0 {
+        format!("{nt_per_year} t")
+    } else {
+        format!("{nt_per_year} t + {nt_per_year2} t^2")
     }
 }

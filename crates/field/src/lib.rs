@@ -16,6 +16,18 @@
 //!   prove, and [`ShipDeviation`] what a ship's own iron does to them.
 //! * [`SurveyedPole`] stands in for a model where somebody has found the pole.
 //!
+//! # What the pole is
+//!
+//! The dip pole is where the horizontal field vanishes, at sea level or a stated height, of the field
+//! smoothed over about 100 km: the core's, and of the crust's what is longer than 100 km (degree 400,
+//! [`MAX_DEGREE`]). What is shorter is noise of a reading. The *model's pole* is that of the main field
+//! alone, which stops at a degree (13 in IGRF-14: 40,000 km / 13, some 3000 km). The *mean pole* is off
+//! it by what the model leaves out and by its error in time, which [`FieldSigma`](dipward_plugin::FieldSigma)
+//! tells; surveys report the mean pole. The *instantaneous pole* is the mean pole moved by the currents
+//! of a moment.
+//!
+//! # Conventions
+//!
 //! Positions are WGS84, heights above its ellipsoid; fields are told toward geodetic north, east and
 //! down. Decimal years are the year plus the elapsed fraction of that calendar year, and the
 //! coefficients of IGRF are straight lines in them; the other usual convention, days, moves the
@@ -58,6 +70,7 @@
 mod all_dip_poles;
 pub mod amps;
 mod cof;
+mod crust_scaled;
 mod deviation;
 mod dip_pole;
 mod displacement;
@@ -101,12 +114,14 @@ pub mod verification;
 
 pub use all_dip_poles::{all_dip_poles, dip_pole};
 pub use cof::read_cof;
+pub use crust_scaled::CrustScaled;
 pub use deviation::{
     BLACKOUT_NT, CAUTION_NT, GREATEST_DEVIATION_DEG, ShipDeviation, SwingReading, read_swing,
 };
-pub use dip_pole::{DipPole, dip_pole_near};
+pub use dip_pole::{DipPole, Drift, DriftSides, dip_pole_near};
 pub use dipward_plugin::Kp;
 pub use displacement::{FARTHEST_KM, displaced_pole};
+pub use doubt::{ComponentGrowth, Doubt, DoubtAtPole, Growth};
 pub use ellipse::Ellipse;
 pub use embedded::{igrf14, wmm2025};
 pub use evidence::{
@@ -118,7 +133,7 @@ pub use fix::{
     PoleFix, Reading, Residual, correct_bearings, fix_pole, read_readings, straight_fix,
     virtual_geomagnetic_pole,
 };
-pub use gauss_model::{Doubt, DoubtAtPole, EXTRAPOLATION_YEARS, GaussModel};
+pub use gauss_model::{EXTRAPOLATION_YEARS, GaussModel, STILL_YEARS};
 pub use kp_history::{KpHistory, SLOTS_A_DAY};
 pub use kp_outlook::KpOutlook;
 pub use kp_past::KpPast;
@@ -133,5 +148,5 @@ pub use solar_cycle::solar_cycle_phase;
 pub use surveyed::SurveyedPole;
 pub use synthesis::Snapshot;
 pub use track_statistics::EnsembleEllipse;
-pub use tracks::{PoleTracks, TrackRequest, pole_tracks};
+pub use tracks::{PoleTracks, TrackRequest, pole_tracks, pole_tracks_during};
 pub use uncertainty::PoleUncertainty;

@@ -56,6 +56,13 @@ impl Series {
         self.years.clone()
     }
 
+    /// The first epoch of a series whose coefficients do not change with time.
+    #[must_use]
+    pub fn still_at(&self) -> Option<f64> {
+        let still = self.knots.windows(2).all(|pair| pair[0] == pair[1]);
+        self.epochs.first().copied().filter(|_| still)
+    }
+
     /// The coefficients `[g, h]` of a degree and an order at a decimal year, nT; outside the epochs
     /// the line through the two nearest epochs is carried on.
     ///

@@ -4,7 +4,8 @@ use std::ops::RangeInclusive;
 
 use dipward_geodesy::{Hemisphere, Position, geodesic};
 use dipward_plugin::{
-    Assumption, Error, FieldSample, FieldSigma, FieldVector, MainField, Provenance, Site,
+    Assumption, ComponentSigma, Error, FieldSample, FieldSigma, FieldVector, MainField, Provenance,
+    Site,
 };
 
 use crate::{
@@ -92,8 +93,8 @@ impl MainField for SurveyedPole {
     fn sigma(&self, decimal_year: f64, _: Hemisphere) -> FieldSigma {
         let grown = self.sigma_growth_km_per_year * (decimal_year - self.epoch).abs();
         FieldSigma {
-            forecast_nt: grown * self.nt_per_km(),
-            crust_nt: self.sigma_km * self.nt_per_km(),
+            forecast: ComponentSigma::isotropic(grown * self.nt_per_km()),
+            crust: ComponentSigma::isotropic(self.sigma_km * self.nt_per_km()),
         }
     }
 

@@ -5,9 +5,11 @@
 //! and growing with the model's sigma; the crust and what else the model leaves out, drawn once and
 //! constant; and the disturbance. The displacement is solved on the full field, not linearised.
 
+use std::ops::RangeInclusive;
+
 use dipward_geodesy::{Hemisphere, Position, geodesic};
 use dipward_plugin::{
-    Clock, Control, Disturbance, DisturbanceRequest, Error, ExternalField, MainField,
+    Clock, Control, Disturbance, DisturbanceRequest, Error, ExternalField, FieldSigma, MainField,
 };
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -84,6 +86,28 @@ pub fn pole_tracks(
     request: &TrackRequest<'_>,
     control: &Control,
 ) -> Result<PoleTracks, Error> {
+    pole_tracks_during(model, disturbance, request, 0..=usize::MAX, control)
+}
+
+/// The same, with the members' poles sought in some of the hours alone; outside these no member has
+/// one. The draws are those of the whole ensemble.
+///
+/// For an ensemble that is to be compared with another member by member over a short stay.
+///
+/// # Arguments
+///
+/// `sought`: the first and the last of the indices of hours.
+///
+/// # Errors
+///
+/// As [`pole_tracks`].
+pub fn pole_tracks_during(
+    model: &dyn MainField,
+    disturbance: &dyn Disturbance,
+    request: &TrackRequest<'_>,
+    sought: RangeInclusive<usize>,
+    control: &Control,
+) -> Result<PoleTracks, Error> {
     let TrackRequest { clock, hours, hemisphere, members, seed, height_km, looks } = *request;
     let increasing = hours.windows(2).all(|pair| pair[0] < pair[1]);
     if hours.is_empty() || !increasing || hours.iter().any(|hour| !hour.is_finite()) {
@@ -108,11 +132,8 @@ pub fn pole_tracks(
         MeanPath { model, clock, height_km, hours, poles: &mean, planes, steepness_nt_per_km };
     let solver = DisplacementSolver::new(path, control)?;
     let disturbed = DisturbanceRequest { clock, hours, mean_pole: &mean, hemisphere, seed };
-    let doubt: Vec<[f64; 2]> = hours
-        .iter()
-        .map(|&hour| model.sigma(clock.decimal_year(hour), hemisphere))
-        .map(|sigma| [sigma.forecast_nt, sigma.crust_nt])
-        .collect();
+    let doubt: Vec<FieldSigma> =
+        hours.iter().map(|&hour| model.sigma(clock.decimal_year(hour), hemisphere)).collect();
     let tracks = (0..members)
         .into_par_iter()
         .map(|member| {
@@ -125,7 +146,10 @@ pub fn pole_tracks(
                 .zip(&doubt)
                 .enumerate()
                 .map(|(index, (external, doubt))| {
-                    hour_of_member(&solver, index, external, draws.field_nt(*doubt), disturbance)
+                    if !sought.contains(&(index / looks)) {
+                        return Ok(([f32::NAN; 2], external.kp_thirds.unwrap_or(NO_KP)));
+                    }
+                    hour_of_member(&solver, index, external, draws.field_nt(doubt), disturbance)
                 })
                 .collect::<Result<Vec<_>, _>>()?;
             control.advance(1);
@@ -187,8 +211,12 @@ impl ModelError {
         Self { forecast: pair(), crust: pair() }
     }
 
-    fn field_nt(&self, [forecast_nt, crust_nt]: [f64; 2]) -> [f64; 2] {
-        [0, 1].map(|part| self.forecast[part] * forecast_nt + self.crust[part] * crust_nt)
+    /// Toward north and east at the first pole.
+    fn field_nt(&self, FieldSigma { forecast, crust }: &FieldSigma) -> [f64; 2] {
+        [
+            self.forecast[0] * forecast.north_nt + self.crust[0] * crust.north_nt,
+            self.forecast[1] * forecast.east_nt + self.crust[1] * crust.east_nt,
+        ]
     }
 }
 

@@ -1,5 +1,6 @@
 //! How far off a dip pole may be, part by part.
 
+use dipward_plugin::ComponentSigma;
 use serde::{Deserialize, Serialize};
 
 use crate::{DipPole, Ellipse};
@@ -9,7 +10,7 @@ use crate::{DipPole, Ellipse};
 /// The parts are independent of one another: their covariances add up to the total's.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct PoleUncertainty {
-    /// From forecasting the secular variation beyond the model's data.
+    /// From carrying the field beyond the model's data, forward or back.
     pub forecast: Ellipse,
     /// From truncation of the core field and from the crust.
     pub crust: Ellipse,
@@ -43,13 +44,12 @@ impl DipPole {
     ///   by far in a great storm in the north.
     #[must_use]
     pub fn uncertainty(&self, disturbance_nt: f64) -> PoleUncertainty {
-        let forecast_nt = self.sigma.forecast_nt;
-        let crust_nt = self.sigma.crust_nt;
+        let disturbance = ComponentSigma::isotropic(disturbance_nt);
         PoleUncertainty {
-            forecast: self.ellipse(forecast_nt),
-            crust: self.ellipse(crust_nt),
-            disturbance: self.ellipse(disturbance_nt),
-            total: self.ellipse(forecast_nt.hypot(crust_nt).hypot(disturbance_nt)),
+            forecast: self.ellipse(self.sigma.forecast),
+            crust: self.ellipse(self.sigma.crust),
+            disturbance: self.ellipse(disturbance),
+            total: self.ellipse(self.sigma.total().plus(disturbance)),
         }
     }
 }

@@ -64,15 +64,15 @@ pub use last_leg::{
 };
 pub use last_leg_plan::{LastLegPlan, LegFuel, LegTravel, Sorties};
 pub use layer::{Beyond, Change, Ground, Laid, Layer, Outline};
-pub use main_field::{FieldSample, FieldSigma, FieldVector, MainField, Site};
+pub use main_field::{ComponentSigma, FieldSample, FieldSigma, FieldVector, MainField, Site};
 pub use policy::{Action, Knowledge, OffsetKm, Policy};
 pub use provenance::{Assumption, Provenance};
 pub use quantity::Quantity;
 pub use ranking::{
-    Approach, Attainment, CAUTION, ClosestApproach, CriticalPoint, FirstAttained, FuelPlan,
-    MemberOutcome, PoleSummary, Profile, Ranking, Rejected, Risk, SCHEMA_VERSION, StayOutcome,
-    TurnBack, TurningCrossing, TurningDecision, TurningEvent, TurningScan, Warning, WayBound,
-    Waypoint,
+    Approach, Attainment, CAUTION, ChanceOfStay, ClosestApproach, CriticalPoint, CrustSensitivity,
+    FirstAttained, FuelPlan, MemberOutcome, PoleSummary, Profile, Ranking, Rejected, Risk,
+    SCHEMA_VERSION, StayOutcome, TurnBack, TurningCrossing, TurningDecision, TurningEvent,
+    TurningScan, Warning, WayBound, Waypoint,
 };
 pub use registry::{
     ActivityPoint, Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind,

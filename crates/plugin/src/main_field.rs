@@ -64,13 +64,63 @@ pub struct FieldSample {
     pub gradient_nt_per_km: [[f64; 3]; 3],
 }
 
-/// How wrong a model's horizontal field may be at a dip pole, one sigma of each component.
+/// One sigma of the two components of a horizontal field; the errors of the two are independent.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+pub struct ComponentSigma {
+    /// Of X.
+    pub north_nt: f64,
+    /// Of Y.
+    pub east_nt: f64,
+}
+
+impl ComponentSigma {
+    /// The same for both components.
+    #[must_use]
+    pub const fn isotropic(sigma_nt: f64) -> Self {
+        Self { north_nt: sigma_nt, east_nt: sigma_nt }
+    }
+
+    /// That of the sum of two errors that are independent of each other: the root of the sum of the
+    /// squares.
+    #[must_use]
+    pub fn plus(self, other: Self) -> Self {
+        Self {
+            north_nt: self.north_nt.hypot(other.north_nt),
+            east_nt: self.east_nt.hypot(other.east_nt),
+        }
+    }
+
+    /// Both times a factor.
+    #[must_use]
+    pub fn scaled(self, factor: f64) -> Self {
+        Self { north_nt: factor * self.north_nt, east_nt: factor * self.east_nt }
+    }
+
+    /// Root mean square of the two: the sigma of a component in whatever direction, on the average.
+    #[must_use]
+    pub fn rms_nt(self) -> f64 {
+        self.north_nt.hypot(self.east_nt) / std::f64::consts::SQRT_2
+    }
+}
+
+/// How wrong a model's horizontal field may be at a dip pole.
+///
+/// The parts are independent of each other.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 pub struct FieldSigma {
-    /// From forecasting the secular variation beyond the model's data.
-    pub forecast_nt: f64,
-    /// From truncation of the core field and from the crust, which the model leaves out.
-    pub crust_nt: f64,
+    /// From carrying the field to a time that its data do not reach, forward or back. It is the same
+    /// field all about the pole and changes over years.
+    pub forecast: ComponentSigma,
+    /// From truncation of the core field and from the crust, which the model leaves out. It stays.
+    pub crust: ComponentSigma,
+}
+
+impl FieldSigma {
+    /// All of it together.
+    #[must_use]
+    pub fn total(&self) -> ComponentSigma {
+        self.forecast.plus(self.crust)
+    }
 }
 
 /// Answers what the main field is at positions and at an epoch.

@@ -36,10 +36,71 @@ pub struct Ranking {
     pub pole: PoleSummary,
     /// In words: why the first approach stands before the second, and what the order rests on.
     pub why: Vec<String>,
+    /// What the first approach's chance is worth should the crust be weaker or stronger than assumed;
+    /// nothing where no approach is feasible, and in a ranking of an earlier version.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub crust_sensitivity: Option<CrustSensitivity>,
     /// Feasible approaches, best first.
     pub approaches: Vec<Approach>,
     /// What was tried and is not feasible.
     pub rejected: Vec<Rejected>,
+}
+
+/// The first approach's chance at half and at twice the sigma of what the model leaves out at the pole,
+/// the crust above all ([`crate::FieldSigma::crust`]): much hangs on that size, and it is a judgement.
+///
+/// The same members with the same currents meet the same stay, so that the chances differ by the crust
+/// alone.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CrustSensitivity {
+    /// The approach's id.
+    pub approach: String,
+    /// At half of the assumed size.
+    pub half: Option<ChanceOfStay>,
+    /// At twice the assumed size.
+    pub twice: Option<ChanceOfStay>,
+    /// Why the two are not told, where they are not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub untold: Option<String>,
+}
+
+/// The chance of a stay, as in [`Attainment`].
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct ChanceOfStay {
+    /// Share of the ensemble's members that attain.
+    pub probability: f64,
+    /// Share of the members that attain if the craft only keeps to the mean pole.
+    pub if_holding: f64,
+}
+
+impl CrustSensitivity {
+    /// It in a sentence.
+    ///
+    /// # Arguments
+    ///
+    /// The chance of the approach as assumed.
+    #[must_use]
+    pub fn in_words(&self, assumed: &Attainment) -> String {
+        let percent = |share: f64| format!("{:.0} %", share * 100.0);
+        match (self.half, self.twice, &self.untold) {
+            (Some(half), Some(twice), _) => format!(
+                "How strong the crust's field at the pole is, is a judgement: were it half as strong, the \
+                 chance of the first approach would be {} instead of {} ({} instead of {} if it only \
+                 keeps to the mean pole); were it twice as strong, {} ({}).",
+                percent(half.probability),
+                percent(assumed.probability),
+                percent(half.if_holding),
+                percent(assumed.if_holding),
+                percent(twice.probability),
+                percent(twice.if_holding)
+            ),
+            (.., Some(why)) => format!(
+                "The chance of the first approach at half and at twice the crust's field is not told: {why}."
+            ),
+            _ => "The chance of the first approach at half and at twice the crust's field is not told."
+                .to_owned(),
+        }
+    }
 }
 
 /// The mean dip pole at the middle of the scenario's window.

@@ -130,6 +130,31 @@ pub fn table(ranking: &Ranking, width: Option<usize>) -> String {
     for index in 0..ranking.approaches.len() {
         line(&|_, cells| cells.get(index).cloned().unwrap_or_default());
     }
+    if let (Some(sensitivity), Some(first)) =
+        (&ranking.crust_sensitivity, ranking.approaches.first())
+    {
+        text.push_str(&wrapped(&clean(&sensitivity.in_words(&first.attainment)), width));
+    }
+    text
+}
+
+/// A sentence in lines of at most so many characters, as far as its words allow; in one line where
+/// there is no limit.
+fn wrapped(sentence: &str, width: Option<usize>) -> String {
+    let mut text = String::new();
+    let mut used = 0;
+    for word in sentence.split(' ') {
+        if used > 0 && width.is_some_and(|width| used + 1 + length(word) > width) {
+            text.push('\n');
+            used = 0;
+        } else if used > 0 {
+            text.push(' ');
+            used += 1;
+        }
+        text.push_str(word);
+        used += length(word);
+    }
+    text.push('\n');
     text
 }
 

@@ -9,7 +9,7 @@ fn the_whole_table_has_names_units_and_a_line_an_approach() {
     let text = table(&sample::report().ranking, None);
     println!("{text}");
     let lines: Vec<&str> = text.lines().collect();
-    assert_eq!(lines.len(), 2 + 6);
+    assert_eq!(lines.len(), 2 + 6 + 1);
     let headings: Vec<&str> = lines[0].split_whitespace().collect();
     assert_eq!(
         headings,
@@ -21,6 +21,10 @@ fn the_whole_table_has_names_units_and_a_line_an_approach() {
     assert!(lines[2].contains("hobart-20270114T06-a") && lines[2].ends_with('*'));
     assert!(lines[2].contains("82 (78-86)"));
     assert!(!lines[7].ends_with('*'));
+    // What the chance is worth stands below.
+    for told in ["93 % instead of 82 %", "74 % instead of 71 %", "61 % (10 %)"] {
+        assert!(lines[8].contains(told), "{}", lines[8]);
+    }
 }
 
 #[test]
@@ -60,5 +64,5 @@ fn a_scenario_cannot_steer_the_terminal() {
     ranking.rejected[0].reason = "\u{7}\r".to_owned();
     let text = table(&ranking, None) + &rejected_list(&ranking);
     assert!(text.chars().all(|c| c == '\n' || !c.is_control()));
-    assert_eq!(text.lines().count(), 2 + 6 + 2);
+    assert_eq!(text.lines().count(), 2 + 6 + 1 + 2);
 }

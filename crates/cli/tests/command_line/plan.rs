@@ -20,7 +20,9 @@ fn standard_output_carries_the_ranking_alone() {
     assert_eq!(json.stdout, written);
     let ranking: Value = serde_json::from_str(&json.stdout).unwrap();
     assert_eq!(ranking["seed"], 7);
-    assert_eq!(table.stdout.lines().count(), 2 + ranking["approaches"].as_array().unwrap().len());
+    // Two lines of heading, one an approach, and what the first chance is worth.
+    assert_eq!(table.stdout.lines().count(), 3 + ranking["approaches"].as_array().unwrap().len());
+    assert_eq!(ranking["crust_sensitivity"]["approach"], ranking["approaches"][0]["id"]);
 }
 
 #[test]

@@ -45,7 +45,10 @@ fn everything_promised_is_told() {
     let one = number(&pole, "/uncertainty/one_sigma/semi_major_km");
     let most = number(&pole, "/uncertainty/ellipse_95/semi_major_km");
     assert!((most / one - 2.4477).abs() < 1e-3);
-    let squares = |part: &str| number(&pole, &format!("/uncertainty/{part}/semi_major_km")).powi(2);
+    let axis = |part: &str, axis: &str| number(&pole, &format!("/uncertainty/{part}/{axis}"));
+    let squares =
+        |part: &str| axis(part, "semi_major_km").powi(2) + axis(part, "semi_minor_km").powi(2);
+    // The parts have shapes of their own: their covariances add up, and so do the squares of both axes.
     let parts: f64 = ["forecast", "crust", "disturbance"].into_iter().map(squares).sum();
     assert!((parts / squares("total") - 1.0).abs() < 1e-9);
     assert!(!pole["assumptions"].as_array().unwrap().is_empty());
@@ -53,6 +56,82 @@ fn everything_promised_is_told() {
     let ended = run(&repository(), "pole --hemisphere south --at 2027.5");
     for word in ["position", "drift", "Jacobian", "ellipse 95 %", "H 0.0000 nT"] {
         assert!(ended.stdout.contains(word), "{word} in {}", ended.stdout);
+    }
+}
+
+/// IGRF is straight between epochs: at one of them the speed jumps, and both sides are told.
+#[test]
+fn the_drift_at_an_epoch_is_told_from_both_sides() {
+    let at = json("--hemisphere north --at 2020-01-01T00:00Z");
+    let before = json("--hemisphere north --at 2019-12-31T00:00Z");
+    for (side, other) in [
+        ("/drift_before/km_per_year", number(&before, "/drift_km_per_year")),
+        ("/drift_after/km_per_year", number(&at, "/drift_km_per_year")),
+    ] {
+        assert!((number(&at, side) - other).abs() < 0.05, "{side} {other}");
+    }
+    let sides =
+        ["/drift_before", "/drift_after"].map(|side| number(&at, &format!("{side}/km_per_year")));
+    assert!((sides[0] - sides[1]).abs() > 1.0, "{sides:?}");
+    assert!(before.get("drift_before").is_none() && before.get("drift_after").is_none());
+    let text = run(&repository(), "pole --hemisphere north --at 2020-01-01T00:00Z").stdout;
+    assert!(text.contains("up to then") && text.contains("from then on"), "{text}");
+    let line = "pole --hemisphere north --from 2020-01-01 --to 2021-01-01 --step 1y";
+    let rows = run(&repository(), line).stdout;
+    let words: Vec<usize> =
+        rows.lines().skip(2).map(|row| row.split_whitespace().count()).collect();
+    assert_eq!(words, [11, 9], "{rows}");
+}
+
+/// A file of one epoch does not follow the field, and says so.
+#[test]
+fn a_file_of_a_single_epoch_ages_and_is_refused_far_off() {
+    let folder = tempfile::tempdir().unwrap();
+    let all = std::fs::read_to_string(repository().join("crates/field/data/IGRF14.shc")).unwrap();
+    // The column of 2020, and the same as a WMM file without change.
+    let rows: Vec<Vec<&str>> = all
+        .lines()
+        .filter(|line| !line.starts_with('#'))
+        .map(|line| line.split_whitespace().collect())
+        .collect();
+    let column = rows[1].iter().position(|epoch| *epoch == "2020.0").unwrap();
+    let mut shc = String::from("# IGRF of 2020\n1 13 1 1 1\n2020.0\n");
+    let value = |n: &str, m: &str| {
+        rows[2..].iter().find(|row| row[0] == n && row[1] == m).map_or("0", |row| row[column + 2])
+    };
+    let mut cof = String::from("    2020.0   ONE   1/1/2020\n");
+    for row in &rows[2..] {
+        let (n, m) = (row[0], row[1]);
+        shc += &format!("{n} {m} {}\n", row[column + 2]);
+        if !m.starts_with('-') {
+            cof += &format!("{n} {m} {} {} 0 0\n", value(n, m), value(n, &format!("-{m}")));
+        }
+    }
+    std::fs::write(folder.path().join("one.shc"), shc).unwrap();
+    std::fs::write(folder.path().join("one.cof"), cof).unwrap();
+    let truth = json("--hemisphere north --at 2025");
+    for file in ["one.shc", "one.cof"] {
+        let line = |year: &str, rest: &str| {
+            let line = format!("pole --hemisphere north --at {year} --model {file} {rest}");
+            run(folder.path(), &line)
+        };
+        let at = |year: &str| -> Value {
+            let ended = line(year, "--format json");
+            assert_eq!(ended.status, Some(0), "{}", ended.stderr);
+            serde_json::from_str(&ended.stdout).unwrap()
+        };
+        let (own, late) = (at("2020"), at("2025"));
+        let axis = |pole: &Value| number(pole, "/uncertainty/ellipse_95/semi_major_km");
+        let degrees = (number(&late, "/latitude_deg") - number(&truth, "/latitude_deg")).abs();
+        assert!(degrees > 0.5, "{degrees}");
+        assert!(axis(&own) < 100.0 && axis(&late) > 300.0, "{} {}", axis(&own), axis(&late));
+        assert!(late["assumptions"].to_string().contains("no secular variation"), "{late}");
+        let refused = line("2026", "");
+        assert_eq!(refused.status, Some(2), "{}", refused.stdout);
+        for told in [file, "2020", "--extrapolate"] {
+            assert!(refused.stderr.contains(told), "{told}: {}", refused.stderr);
+        }
+        assert_eq!(line("2026", "--extrapolate").status, Some(0));
     }
 }
 

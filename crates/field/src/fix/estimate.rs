@@ -1,7 +1,7 @@
 //! The fix from readings to result.
 
 use dipward_geodesy::Hemisphere;
-use dipward_plugin::{Clock, Error, MainField};
+use dipward_plugin::{Clock, ComponentSigma, Error, MainField};
 
 use super::{
     belief::Belief,
@@ -85,18 +85,23 @@ pub(super) fn fix_about(
         .iter()
         .map(|reading| Site::of(model, &plane, reading))
         .collect::<Result<_, _>>()?;
-    let own_nt = prior.sigma.forecast_nt.hypot(prior.sigma.crust_nt);
-    let bias_nt = match settings.prior_sigma_km {
-        Some(sigma_km) => sigma_km / prior.ellipse(1.0).rms_km(),
-        None => own_nt,
+    let bias = match settings.prior_sigma_km {
+        Some(sigma_km) => {
+            let one_nt = prior.ellipse(ComponentSigma::isotropic(1.0));
+            ComponentSigma::isotropic(sigma_km / one_nt.rms_km())
+        }
+        None => prior.sigma.total(),
     };
-    let bias_nt = bias_nt.max(LEAST_NT);
+    let bias = ComponentSigma {
+        north_nt: bias.north_nt.max(LEAST_NT),
+        east_nt: bias.east_nt.max(LEAST_NT),
+    };
     let gradient = settings
         .gradient_nt_per_km
-        .unwrap_or(prior.sigma.crust_nt / settings.crust_length_km.max(1.0))
+        .unwrap_or(prior.sigma.crust.rms_nt() / settings.crust_length_km.max(1.0))
         .max(LEAST_NT_PER_KM);
     let common_sigma =
-        [bias_nt, bias_nt, settings.down_nt.max(LEAST_NT), gradient, gradient, gradient];
+        [bias.north_nt, bias.east_nt, settings.down_nt.max(LEAST_NT), gradient, gradient, gradient];
     let steepest = prior.steepness_nt_per_km()[0];
     let (place, year) = (prior.position, prior.decimal_year);
     let response = LearntResponse::at(place.y(), place.x(), year, Refit::All)?;
@@ -153,7 +158,7 @@ pub(super) fn fix_about(
     Ok(PoleFix {
         hemisphere,
         model: model.provenance().name,
-        model_pole: estimate(last, prior.position, prior.ellipse(bias_nt).holding(0.95)),
+        model_pole: estimate(last, prior.position, prior.ellipse(bias).holding(0.95)),
         mean_pole: mean_poles.get(last_index).copied().flatten().ok_or_else(unsolved)?,
         mean_poles,
         instantaneous_poles,

@@ -85,12 +85,12 @@ struct Walk {
 fn missed(walk: &Walk, model: &GaussModel, pole: &DipPole, seed: u64) -> [f64; 2] {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let settings = FixSettings { disturbance_nt: Some(40.0), ..FixSettings::default() };
-    let bias = pole.sigma.forecast_nt.hypot(pole.sigma.crust_nt);
-    let slope = pole.sigma.crust_nt / settings.crust_length_km;
+    let bias = pole.sigma.total();
+    let slope = pole.sigma.crust.rms_nt() / settings.crust_length_km;
     let planted = Planted {
         model,
         plane: TangentPlane::at(pole.position, 0.0).isotropic(),
-        bias_nt: [0, 1].map(|_| bias * normal(&mut rng)),
+        bias_nt: [bias.north_nt, bias.east_nt].map(|sigma| sigma * normal(&mut rng)),
         gradient: [0, 1, 2].map(|_| slope * normal(&mut rng)),
     };
     let start: Timestamp = START.parse().unwrap();

@@ -1,12 +1,21 @@
 use std::path::{Path, PathBuf};
 
-use dipward_plugin::{BuildContext, Fault, Faults, MainField, MainFieldPoint, Provenance, Spec};
+use dipward_plugin::{
+    BuildContext, ComponentSigma, Fault, Faults, MainField, MainFieldPoint, Provenance, Spec,
+};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::{Doubt, DoubtAtPole, GaussModel, ReadError, Series, doubt, read_cof, read_shc};
+use crate::{
+    ComponentGrowth, Doubt, DoubtAtPole, GaussModel, Growth, ReadError, Series, doubt, read_cof,
+    read_shc,
+};
 
 /// A file of Gauss coefficients, and perhaps a second one of the crust's.
+///
+/// A file that does not change with time, of a single epoch or without secular variation, answers for
+/// five years on either side of its epoch with a doubt that grows as fast as the field changes; for
+/// more only where `extrapolate` asks for it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CoefficientsSpec {
@@ -22,8 +31,8 @@ pub struct CoefficientsSpec {
     /// is where the forecast begins in files whose last epoch is a prediction.
     #[serde(default)]
     pub forecast_from: Option<f64>,
-    /// One sigma of each horizontal component at either pole for each year of forecast; that of
-    /// IGRF-14 at the pole in question where left out.
+    /// One sigma of each horizontal component at either pole for each year of forecast, growing in a
+    /// straight line; that of IGRF-14 at the pole in question where left out.
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 1000.0))]
     pub forecast_nt_per_year: Option<f64>,
@@ -55,16 +64,22 @@ impl Spec for CoefficientsSpec {
         let crust = crust.map(keep);
         let (Some(main), crust) = (main, crust.flatten()) else { return Err(faults) };
         faults.into_result(())?;
+        // A still field's doubt grows with the secular variation instead.
         let last_fit = match main.epochs() {
-            [.., last_fit, _] => *last_fit,
-            _ => f64::MAX,
+            [.., last_fit, _] if main.still_at().is_none() => *last_fit,
+            _ => *main.years().end(),
         };
         let told = |usual: DoubtAtPole| DoubtAtPole {
-            forecast_nt_per_year: self.forecast_nt_per_year.unwrap_or(usual.forecast_nt_per_year),
-            crust_nt: self.crust_nt.unwrap_or(usual.crust_nt),
+            forecast: self.forecast_nt_per_year.map_or(usual.forecast, |nt_per_year| {
+                let straight = Growth::straight(nt_per_year);
+                ComponentGrowth { north: straight, east: straight }
+            }),
+            crust: self.crust_nt.map_or(usual.crust, ComponentSigma::isotropic),
+            ..usual
         };
         let doubt = Doubt {
             forecast_from: self.forecast_from.unwrap_or(last_fit),
+            hindcast_before: doubt::IGRF14.hindcast_before,
             north: told(doubt::IGRF14.north),
             south: told(doubt::IGRF14.south),
         };
@@ -76,6 +91,10 @@ impl Spec for CoefficientsSpec {
         let name = match main.name() {
             "" => format!("{files}, degree {degree}"),
             name => format!("{name}, degree {degree}"),
+        };
+        let name = match main.still_at() {
+            Some(epoch) => format!("{name}, of {} at {epoch} alone", self.file.display()),
+            None => name,
         };
         let provenance = Provenance { name, source: files, licence: None };
         let mut model = GaussModel::new(main, provenance, doubt);

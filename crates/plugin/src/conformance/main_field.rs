@@ -49,9 +49,10 @@ pub fn check_main_field(field: &dyn MainField) -> Result<(), String> {
         }
         for hemisphere in [Hemisphere::North, Hemisphere::South] {
             let sigma = field.sigma(year, hemisphere);
-            let sound = [sigma.forecast_nt, sigma.crust_nt]
+            let sound = [sigma.forecast, sigma.crust]
                 .iter()
-                .all(|sigma_nt| sigma_nt.is_finite() && *sigma_nt >= 0.0);
+                .flat_map(|part| [part.north_nt, part.east_nt])
+                .all(|sigma_nt| sigma_nt.is_finite() && sigma_nt >= 0.0);
             promise(sound, || format!("an uncertainty must be 0 or more, not {sigma:?}"))?;
         }
     }

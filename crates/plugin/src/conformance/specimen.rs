@@ -145,6 +145,7 @@ fn ranking() -> Ranking {
             drift_km_per_year: 9.0,
             drift_bearing_deg: 315.0,
         },
+        crust_sensitivity: None,
         why: vec!["it is the only one".to_owned()],
         approaches: vec![approach()],
         rejected: vec![Rejected {

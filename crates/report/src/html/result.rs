@@ -54,6 +54,9 @@ pub(super) fn summary(page: &mut Markup, report: &Report) {
                 if let Some(leg) = &best.last_leg {
                     page.element("p", &last_leg::in_words(leg));
                 }
+                if let Some(sensitivity) = &ranking.crust_sensitivity {
+                    page.element("p", &sensitivity.in_words(&best.attainment));
+                }
                 page.element("p", &demands(best));
                 if let Some(waits) = waits(best) {
                     page.element("p", &waits);

@@ -160,7 +160,12 @@ pub(crate) fn north_report() -> Report {
 pub(crate) fn empty_report() -> Report {
     let full = report();
     Report {
-        ranking: Ranking { approaches: Vec::new(), assumptions: Vec::new(), ..full.ranking },
+        ranking: Ranking {
+            approaches: Vec::new(),
+            assumptions: Vec::new(),
+            crust_sensitivity: None,
+            ..full.ranking
+        },
         profiles: BTreeMap::new(),
         attainment_on_station: BTreeMap::new(),
         pole: PolePicture::default(),
@@ -207,6 +212,12 @@ fn ranking(approaches: Vec<Approach>) -> Ranking {
             drift_km_per_year: 9.4,
             drift_bearing_deg: 312.0,
         },
+        crust_sensitivity: Some(CrustSensitivity {
+            approach: "hobart-20270114T06-a".to_owned(),
+            half: Some(ChanceOfStay { probability: 0.93, if_holding: 0.74 }),
+            twice: Some(ChanceOfStay { probability: 0.61, if_holding: 0.1 }),
+            untold: None,
+        }),
         why: vec![
             "hobart-20270114T06-a stands before hobart-20270114T06-b by its chance (82 % against \
              80 %) and its hours at elevated risk (0 h against 9 h)."

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use dipward_field::{
-    DipPole, Ellipse, PoleUncertainty,
+    DipPole, Drift, DriftSides, Ellipse, PoleUncertainty,
     learnt::{LearntResponse, Refit},
     median_kp_of_season,
 };
@@ -33,6 +33,9 @@ pub(super) struct Account {
     f_nt: f64,
     drift_km_per_year: f64,
     drift_bearing_deg: f64,
+    /// `drift_before` and `drift_after` an epoch, where the motion jumps.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    drift_sides: Option<DriftSides>,
     /// Rows are the north and east component, columns the way north and east.
     jacobian_nt_per_km: [[f64; 2]; 2],
     uncertainty: Uncertainty,
@@ -118,6 +121,7 @@ impl Account {
             f_nt: sample.vector.total_nt(),
             drift_km_per_year: pole.drift_km_per_year,
             drift_bearing_deg: pole.drift_bearing_deg,
+            drift_sides: pole.drift_sides,
             jacobian_nt_per_km: pole.jacobian_nt_per_km,
             uncertainty: Uncertainty {
                 sigma_nt: pole.sigma,
@@ -189,6 +193,17 @@ impl Account {
                 self.drift_km_per_year, self.drift_bearing_deg
             ),
         );
+        if let Some(DriftSides { drift_before, drift_after }) = self.drift_sides {
+            for (side, drift) in [("up to then", drift_before), ("from then on", drift_after)] {
+                line(
+                    "",
+                    format_args!(
+                        "{side} {:.2} km a year towards {:.1} deg",
+                        drift.km_per_year, drift.bearing_deg
+                    ),
+                );
+            }
+        }
         let [[nn, ne], [en, ee]] = self.jacobian_nt_per_km;
         line("Jacobian", format_args!("dX/dN {nn:9.4}  dX/dE {ne:9.4} nT/km"));
         line("", format_args!("dY/dN {en:9.4}  dY/dE {ee:9.4} nT/km"));
@@ -218,8 +233,11 @@ impl Account {
         line(
             "model's sigma",
             format_args!(
-                "{:.1} nT of forecast, {:.1} nT of crust and truncation",
-                sigma_nt.forecast_nt, sigma_nt.crust_nt
+                "X {:.1}, Y {:.1} nT of forecast; X {:.1}, Y {:.1} nT of crust and truncation",
+                sigma_nt.forecast.north_nt,
+                sigma_nt.forecast.east_nt,
+                sigma_nt.crust.north_nt,
+                sigma_nt.crust.east_nt
             ),
         );
         match disturbance_kp {
@@ -255,8 +273,12 @@ impl Account {
     /// One line of a table.
     pub(super) fn row(&self) -> String {
         let ellipse = &self.uncertainty.ellipse_95;
+        let before = self.drift_sides.map_or_else(String::new, |sides| {
+            let Drift { km_per_year, bearing_deg } = sides.drift_before;
+            format!("  {km_per_year:7.2}  {bearing_deg:7.1}")
+        });
         format!(
-            "{:20}  {:10.4}  {:9.5}  {:10.5}  {:7.2}  {:7.1}  {:6.1}  {:6.1}  {:7.0}\n",
+            "{:20}  {:10.4}  {:9.5}  {:10.5}  {:7.2}  {:7.1}  {:6.1}  {:6.1}  {:7.0}{before}\n",
             self.time.to_string(),
             self.decimal_year,
             self.latitude_deg,
@@ -270,10 +292,11 @@ impl Account {
     }
 }
 
-/// The heading of a table: what stands in a column, and its unit.
+/// The heading of a table: what stands in a column, and its unit. The last two columns are empty but at
+/// an epoch.
 pub(super) const ROW_HEADING: &str = "\
-time                        year   latitude   longitude    drift  bearing  95 % a  95 % b  bearing
-UTC                                     deg         deg  km/year      deg      km      km      deg
+time                        year   latitude   longitude    drift  bearing  95 % a  95 % b  bearing   before  bearing
+UTC                                     deg         deg  km/year      deg      km      km      deg  km/year      deg
 ";
 
 /// An angle in degrees and minutes, as on a chart: `64°03.45'S`.
