@@ -6,7 +6,7 @@ use dipward_plugin::{ChanceOfStay, Control, CrustSensitivity, Error};
 use crate::{
     approach::{Lying, Planned},
     station::Station,
-    world::{World, tracks_of},
+    world::{Ensemble, World, tracks_of},
 };
 
 /// The chances of an approach's stay at half and at twice the crust's sigma.
@@ -42,7 +42,9 @@ pub(crate) fn crust_sensitivity(
     let sought = first as usize..=last as usize;
     let chance = |factor: f64| {
         let model = CrustScaled::new(world.scenario.model.object.as_ref(), factor);
-        let tracks = tracks_of(world.scenario, &model, sought.clone(), control)?;
+        let ensemble =
+            Ensemble { model: &model, sought: sought.clone(), ..Ensemble::of(world.scenario) };
+        let tracks = tracks_of(world.scenario, &ensemble, control)?;
         let station = Station { tracks: &tracks, ..assumed };
         let attainment = station.stay(first, last).attainment;
         Ok::<_, Error>(ChanceOfStay {

@@ -25,6 +25,7 @@ pub mod criteria;
 mod crust;
 mod homeward;
 mod kinds;
+mod model_spread;
 mod order;
 mod outward;
 mod picture;

@@ -13,6 +13,7 @@ use crate::{
     confidence::mark_confidence,
     crust::crust_sensitivity,
     homeward::{Homeward, homeward},
+    model_spread::widen_by_models,
     order::{rank, reasons},
     outward::{Outward, departures, outward},
     picture::{layer_records, map_picture, pole_picture},
@@ -113,6 +114,8 @@ pub(crate) fn plan_in(
     ranked.truncate(scenario.keys.voyage.keep);
     planned.retain(|id, _| ranked.iter().any(|approach| approach.id == *id));
     watch.lap("approaches");
+    widen_by_models(world, &planned, &mut ranked, control)?;
+    watch.lap("spread between models");
     let mut kept: Vec<_> = ranked
         .iter_mut()
         .filter_map(|approach| {

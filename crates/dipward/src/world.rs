@@ -5,7 +5,9 @@ use std::ops::RangeInclusive;
 use dipward_chart::{Chart, NamedLayer, OpenCells, RiskTable, pace_table};
 use dipward_field::{PoleTracks, TrackRequest, pole_tracks_during};
 use dipward_geodesy::{Grid, PolarStereographic, Position, position};
-use dipward_plugin::{Control, Error, Fault, Faults, MainField, PaceTable, Quantity, Stores};
+use dipward_plugin::{
+    Control, Disturbance, Error, Fault, Faults, MainField, PaceTable, Quantity, Stores,
+};
 
 use crate::{
     PlanError,
@@ -278,29 +280,49 @@ pub(crate) fn layer_names(scenario: &Scenario) -> Vec<String> {
 }
 
 fn make_tracks(scenario: &Scenario, control: &Control) -> Result<PoleTracks, Error> {
-    tracks_of(scenario, scenario.model.object.as_ref(), 0..=usize::MAX, control)
+    tracks_of(scenario, &Ensemble::of(scenario), control)
 }
 
-/// The ensemble of a scenario with another main field in place of its own, the members' poles sought in
-/// some of the whole hours of the window alone.
+/// What an ensemble of a scenario is drawn of, where something else is put in place of the scenario's.
+#[derive(Debug, Clone)]
+pub(crate) struct Ensemble<'a> {
+    pub(crate) model: &'a dyn MainField,
+    pub(crate) disturbance: &'a dyn Disturbance,
+    pub(crate) members: u32,
+    /// The whole hours of the window in which the members' poles are sought.
+    pub(crate) sought: RangeInclusive<usize>,
+}
+
+impl<'a> Ensemble<'a> {
+    /// The scenario's own.
+    pub(crate) fn of(scenario: &'a Scenario) -> Self {
+        Self {
+            model: scenario.model.object.as_ref(),
+            disturbance: scenario.disturbance.object.as_ref(),
+            members: scenario.keys.pole.members,
+            sought: 0..=usize::MAX,
+        }
+    }
+}
+
+/// Draws an ensemble of a scenario.
 pub(crate) fn tracks_of(
     scenario: &Scenario,
-    model: &dyn MainField,
-    sought: RangeInclusive<usize>,
+    ensemble: &Ensemble<'_>,
     control: &Control,
 ) -> Result<PoleTracks, Error> {
+    let Ensemble { model, disturbance, members, ref sought } = *ensemble;
     let hours: Vec<f64> = (0..=scenario.window_hours.ceil() as u32).map(f64::from).collect();
     let request = TrackRequest {
         clock: scenario.clock,
         hours: &hours,
         hemisphere: scenario.keys.pole.hemisphere,
         height_km: scenario.keys.pole.height_km,
-        members: scenario.keys.pole.members,
+        members,
         seed: scenario.keys.seed,
         looks: scenario.keys.pole.looks_per_hour,
     };
-    let disturbance = scenario.disturbance.object.as_ref();
-    pole_tracks_during(model, disturbance, &request, sought, control)
+    pole_tracks_during(model, disturbance, &request, sought.clone(), control)
 }
 
 pub(crate) fn make_grid(scenario: &Scenario, pole: &[Position]) -> Result<Grid, PlanError> {

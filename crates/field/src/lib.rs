@@ -139,7 +139,8 @@ pub use kp_outlook::KpOutlook;
 pub use kp_past::KpPast;
 pub use kp_season::median_kp_of_season;
 pub use quiet_windows::{
-    HourOfDayChance, StayingChance, best_stays, chances_by_hour_of_day, staying_chances,
+    HourOfDayChance, StayingChance, best_stays, chances_by_hour_of_day, chances_by_season,
+    staying_chances,
 };
 pub use read_error::ReadError;
 pub use series::{MAX_DEGREE, Series};

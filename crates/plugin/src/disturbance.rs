@@ -136,6 +136,9 @@ impl Disturbance for DisturbanceByKp {
     fn assumptions(&self) -> Vec<Assumption> {
         let mut all = self.activity.assumptions();
         all.extend(self.response.assumptions());
+        let verified = self.response.verified();
+        let text = verified.unwrap_or_else(|| "nobody held this response to recorded hours".into());
+        all.push(Assumption::new("verification of the disturbance", text));
         all
     }
 

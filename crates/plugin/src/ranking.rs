@@ -255,7 +255,8 @@ pub struct FuelPlan {
 pub struct Attainment {
     /// Share of the ensemble's members that attain.
     pub probability: f64,
-    /// Lower end of the 95 % interval, from the number of members.
+    /// Lower end of the 95 % interval, from the number of members and from how far the chance moves with
+    /// other models of the disturbance.
     pub low: f64,
     /// Upper end of the 95 % interval.
     pub high: f64,

@@ -16,14 +16,24 @@ fn stays_are_ranked_and_every_hour_is_told() {
     let chance = |one: &Value| one["chance"].as_f64().unwrap();
     let best = told["best"].as_array().unwrap();
     assert_eq!(best.len(), 3);
-    assert!(best.windows(2).all(|pair| chance(&pair[0]) >= chance(&pair[1])));
-    let most = told["hours"].as_array().unwrap().iter().map(chance).fold(0.0, f64::max);
-    assert_eq!(chance(&best[0]), most);
+    // Of the climate single days are not known: the best are hours of the day of a week.
+    assert!(best.iter().all(|one| one["days"].as_u64().unwrap() >= 2), "{best:?}");
+    let of_day = told["hours_of_day"].as_array().unwrap();
+    assert_eq!(of_day.len(), 24);
+    for one in of_day {
+        let [low, high] = ["low", "high"].map(|key| one[key].as_f64().unwrap());
+        assert!(low <= chance(one) && chance(one) <= high, "{one}");
+    }
+    // The scenario's own, two other activities and five other fits.
+    assert_eq!(told["models"].as_array().unwrap().len(), 8);
+    assert!(told["verified"].as_str().unwrap().contains("95 % region"));
     assert!(!told["assumptions"].as_array().unwrap().is_empty());
 
     let text = run(folder.path(), line).stdout;
     assert!(text.contains("within 15 km of its mean for 6 h"), "{text}");
-    assert_eq!(text.lines().filter(|line| line.starts_with("2027-")).count(), 30);
+    // 30 days are five weeks.
+    assert_eq!(text.lines().filter(|line| line.starts_with("2027-")).count(), 5);
+    assert!(text.contains("the hour and the season are known, not the day"), "{text}");
     let ended = run(folder.path(), &format!("{line} --out w"));
     assert_eq!(ended.status, Some(0), "{}", ended.stderr);
     let read = |name: &str| std::fs::read_to_string(folder.path().join("w").join(name)).unwrap();

@@ -90,7 +90,7 @@ impl ForecastTable {
     /// When its last value ceases to hold.
     pub(crate) fn ends(&self) -> Option<Timestamp> {
         let minutes = (60.0 * self.interval_h).round() as i64;
-        Some(self.table.last()?.time.saturating_add(SignedDuration::from_mins(minutes)).ok()?)
+        self.table.last()?.time.saturating_add(SignedDuration::from_mins(minutes)).ok()
     }
 
     /// The sigma at a lead.

@@ -73,8 +73,6 @@ pub(crate) struct LearntLaw {
     /// Of the hyperbolic arc tangent of the correlation over 0.98.
     pub(crate) correlation: [f64; CORRELATIONS],
     pub(crate) memory: ScatterMemory,
-    /// The scatter's factor.
-    pub(crate) gain: f64,
 }
 
 static LAWS: LazyLock<Vec<LearntLaw>> =
@@ -97,7 +95,6 @@ fn read(text: &str, column: usize) -> LearntLaw {
         log_sigma: [[f64::NAN; 2]; SCATTERS],
         correlation: [f64::NAN; CORRELATIONS],
         memory: ScatterMemory::UNREAD,
-        gain: f64::NAN,
     };
     for line in text.lines().skip(1) {
         let mut cells = line.split(',');
@@ -112,7 +109,6 @@ fn read(text: &str, column: usize) -> LearntLaw {
             }
             ("log_sigma_clockwise", Some(at)) => law.log_sigma.get_mut(at).map(|pair| &mut pair[1]),
             ("correlation", Some(at)) => law.correlation.get_mut(at),
-            ("gain", _) => Some(&mut law.gain),
             (name, _) => law.memory.part_mut(name),
         };
         match (place, value) {
@@ -139,7 +135,6 @@ mod tests {
             assert!((shares - 1.0).abs() < 1e-3, "{memory:?}");
             assert!(memory.memory_fast_h < memory.memory_slow_h);
             assert!(memory.memory_slow_h < memory.memory_days_h);
-            assert!((0.9..1.2).contains(&law.gain));
         }
     }
 }

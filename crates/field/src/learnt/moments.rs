@@ -116,7 +116,7 @@ impl LearntResponse {
     }
 
     fn of_kp(&self, hour: &HourLaw, kp: f64) -> FieldMoments {
-        let told = hour.moments(kp, self.law.gain);
+        let told = hour.moments(kp);
         let [first, second] = told.sigma_nt;
         let rho = told.correlation;
         // The columns of the scatter's root, turned to north and east.

@@ -95,10 +95,10 @@ pub(crate) fn fill(
     let all = request.hours.iter().zip(hours).zip(out);
     for (index, ((&hour, law_of_hour), out)) in all.enumerate() {
         let scatter = motion.at(hour);
-        let told = law_of_hour.moments(kp.smooth(hour), law.gain * scatter_factor);
+        let told = law_of_hour.moments(kp.smooth(hour));
         let days = law_of_hour.of_north_east(scatter.on_earth);
-        let [first, second] =
-            [0, 1].map(|axis| scatter.amplitude * (scatter.with_sun[axis] + days[axis]));
+        let amplitude = scatter_factor * scatter.amplitude;
+        let [first, second] = [0, 1].map(|axis| amplitude * (scatter.with_sun[axis] + days[axis]));
         let rho = told.correlation;
         let strays = [
             told.sigma_nt[0] * first,
@@ -148,6 +148,8 @@ impl Response for Learnt {
             "the currents above the pole do what those above five polar-cap observatories did from 1958 \
              to 2012 at the same Kp, magnetic latitude and local time, height of the Sun, season and \
              phase of the solar cycle",
+            "farther than 10 degrees of magnetic latitude from the magnetic pole, where no station stood, \
+             the response is that at 10 degrees",
             "within the hour the field moves as its hourly means would let one expect: nothing shorter \
              was measured",
             "magnetic coordinates follow IGRF-14, outside 1900 to 2030 that of the nearest of those \
@@ -246,7 +248,7 @@ mod tests {
                         (sigma / expected - 1.0).abs() < 0.1,
                         "{kp} {instant} {sigma} {expected}"
                     );
-                    assert!(sigma > 10.0, "it is never quiet in summer: {sigma}");
+                    assert!(sigma > 5.0, "it is never quite still in summer: {sigma}");
                 }
             }
         }

@@ -1,23 +1,20 @@
-//! The chances as a picture: days across, the hours of the day down, the darker the better.
+//! The chances as a picture: the hours of the day first, then days or weeks across and the hours down,
+//! the darker the better.
 
-use jiff::{
-    Timestamp,
-    civil::{Date, DateTime},
-    tz::Offset,
-};
+use jiff::{Timestamp, civil::DateTime, tz::Offset};
 use svg::{
     Document, Node,
     node::element::{Group, Line, Rectangle, Text, Title},
 };
 
-use super::{Chance, Told, scale_top};
+use super::{Chance, Column, Told, by_column, hours, scale_top};
 
 /// Days in a strip. A longer window takes more strips, so that the picture stays narrow and its words
 /// can be read on a small screen.
 const DAYS_A_STRIP: usize = 21;
 const CELL_WIDTH: f64 = 20.0;
 const CELL_HEIGHT: f64 = 9.0;
-const LEFT: f64 = 40.0;
+pub(super) const LEFT: f64 = 40.0;
 const RIGHT: f64 = 18.0;
 const WIDTH: f64 = LEFT + DAYS_A_STRIP as f64 * CELL_WIDTH + RIGHT;
 const STRIP_HEIGHT: f64 = 24.0 * CELL_HEIGHT;
@@ -29,7 +26,7 @@ const SIZE: f64 = 13.0;
 const LINE: f64 = 18.0;
 /// Letters in a line of words over the picture.
 const LETTERS: usize = 62;
-const INK: &str = "#1b1f24";
+pub(super) const INK: &str = "#1b1f24";
 const STEPS: usize = 10;
 /// From sand to navy by way of green: lightness falls all the way, so that the scale reads in grey and
 /// to the colour-blind too.
@@ -51,7 +48,11 @@ pub(super) fn strip(told: &Told) -> String {
             words.append(text(&line, 10.0, y, "start").set("font-weight", weight));
         }
     }
-    let picture = Picture::of(told, y + LEGEND_HEIGHT);
+    let of_day_top = hours::top(told);
+    let hours_y = y + 18.0;
+    let y = y + hours::ROOM;
+    let columns = by_column(&told.season);
+    let picture = Picture::of(&columns, told, y + LEGEND_HEIGHT);
     let height = picture.top + STRIP_STEP * picture.strips() as f64;
     Document::new()
         .set("viewBox", format!("0 0 {WIDTH} {height}"))
@@ -63,8 +64,9 @@ pub(super) fn strip(told: &Told) -> String {
         .set("fill", INK)
         .add(Title::new(title))
         .add(words)
+        .add(hours::hours_of_day(&told.hours_of_day, of_day_top, hours_y))
         .add(legend(picture.scale_top, y))
-        .add(picture.cells(&told.hours))
+        .add(picture.cells())
         .add(picture.frames())
         .add(picture.outlines(&told.best, *for_h))
         .to_string()
@@ -72,25 +74,21 @@ pub(super) fn strip(told: &Told) -> String {
 }
 
 /// Where things stand.
-struct Picture {
-    /// The first day, in the first column.
-    first: Date,
-    days: usize,
+struct Picture<'a> {
+    columns: &'a [Column],
     /// The upper edge of the first strip.
     top: f64,
     /// The chance at the dark end of the scale.
     scale_top: f64,
 }
 
-impl Picture {
-    fn of(told: &Told, top: f64) -> Self {
-        let date = |one: Option<&Chance>| one.map_or(Date::ZERO, |one| utc(one.from).date());
-        let (first, last) = (date(told.hours.first()), date(told.hours.last()));
-        Self { first, days: days_between(first, last) + 1, top, scale_top: scale_top(&told.hours) }
+impl<'a> Picture<'a> {
+    fn of(columns: &'a [Column], told: &Told, top: f64) -> Self {
+        Self { columns, top, scale_top: scale_top(&told.season) }
     }
 
     fn strips(&self) -> usize {
-        self.days.div_ceil(DAYS_A_STRIP)
+        self.columns.len().div_ceil(DAYS_A_STRIP)
     }
 
     /// A rectangle from one hour of a day to another.
@@ -100,25 +98,22 @@ impl Picture {
         rectangle(x, y, CELL_WIDTH, (to_h - from_h) * CELL_HEIGHT)
     }
 
-    /// The chances; hours of one colour that follow one another in a day are one rectangle.
-    fn cells(&self, hours: &[Chance]) -> Group {
-        let place = |one: &Chance| {
-            let here = utc(one.from);
-            let step = (one.chance / self.scale_top * STEPS as f64) as usize;
-            (days_between(self.first, here.date()), hour_of(here), step.min(STEPS - 1))
-        };
+    /// The chances.
+    fn cells(&self) -> Group {
         let mut group = Group::new().set("shape-rendering", "crispEdges");
-        let mut rest = hours;
-        while let Some(one) = rest.first() {
-            let (day, from_h, step) = place(one);
-            let same = |next: &&Chance| {
-                let (its_day, _, its_step) = place(next);
-                its_day == day && its_step == step
-            };
-            let length = rest.iter().take_while(same).count();
-            let to_h = (from_h + length as f64).min(24.0);
-            group.append(self.span(day, from_h, to_h).set("fill", colour(step)));
-            rest = rest.get(length..).unwrap_or_default();
+        for (place, column) in self.columns.iter().enumerate() {
+            let step =
+                |chance: f64| ((chance / self.scale_top * STEPS as f64) as usize).min(STEPS - 1);
+            let mut hours: Vec<(usize, usize)> =
+                column.hours.iter().map(|&(hour, chance)| (hour, step(chance))).collect();
+            hours.sort_unstable();
+            // Hours of one colour that follow one another are one rectangle.
+            for alike in hours.chunk_by(|a, b| a.1 == b.1 && a.0 + 1 == b.0) {
+                if let (Some(first), Some(last)) = (alike.first(), alike.last()) {
+                    let (from_h, to_h) = (first.0 as f64, last.0 as f64 + 1.0);
+                    group.append(self.span(place, from_h, to_h).set("fill", colour(first.1)));
+                }
+            }
         }
         group
     }
@@ -128,7 +123,7 @@ impl Picture {
     fn frames(&self) -> Group {
         let mut group = Group::new();
         for strip in 0..self.strips() {
-            let days = (self.days - strip * DAYS_A_STRIP).min(DAYS_A_STRIP);
+            let days = (self.columns.len() - strip * DAYS_A_STRIP).min(DAYS_A_STRIP);
             let top = self.top + strip as f64 * STRIP_STEP;
             let width = days as f64 * CELL_WIDTH;
             group.append(
@@ -145,21 +140,13 @@ impl Picture {
                 let x = LEFT + (day as f64 + 0.5) * CELL_WIDTH;
                 let bottom = top + STRIP_HEIGHT;
                 group.append(rule([x, bottom], [x, bottom + 5.0]));
-                let date = self.date(strip * DAYS_A_STRIP + day);
-                group.append(text(
-                    &date.strftime("%-d %b").to_string(),
-                    x,
-                    bottom + 19.0,
-                    "middle",
-                ));
+                let date = self.columns.get(strip * DAYS_A_STRIP + day).map(|column| column.first);
+                let date =
+                    date.map_or_else(String::new, |date| date.strftime("%-d %b").to_string());
+                group.append(text(&date, x, bottom + 19.0, "middle"));
             }
         }
         group
-    }
-
-    fn date(&self, day: usize) -> Date {
-        let days = jiff::Span::new().try_days(day as i64).unwrap_or_default();
-        self.first.saturating_add(days)
     }
 
     /// Outlines of the best stays, with their ranks; the first is drawn last, over the others.
@@ -167,11 +154,13 @@ impl Picture {
         let mut group = Group::new();
         for (rank, one) in best.iter().enumerate().rev() {
             let here = utc(one.from);
-            let mut day = days_between(self.first, here.date());
+            let place = self.columns.iter().position(|column| column.holds(here.date()));
+            let Some(first) = place else { continue };
+            let mut day = first;
             let mut from_h = hour_of(here);
             // A stay of no length is one hour's cell; one over midnight goes on in the next column.
             let mut left_h = for_h.max(1.0);
-            while left_h > 0.0 && day < self.days {
+            while left_h > 0.0 && day < self.columns.len() {
                 let to_h = (from_h + left_h).min(24.0);
                 for (colour, width) in [("#ffffff", 4.0), (INK, 2.0)] {
                     group.append(
@@ -182,9 +171,11 @@ impl Picture {
                     );
                 }
                 left_h -= to_h - from_h;
-                (day, from_h) = (day + 1, 0.0);
+                // A week's hours go over midnight within their own column.
+                let next = self.columns.get(day).is_some_and(|column| column.days == 1);
+                (day, from_h) = (day + usize::from(next), 0.0);
             }
-            let day = days_between(self.first, here.date());
+            let day = first;
             let x = LEFT + ((day % DAYS_A_STRIP) as f64 + 0.5) * CELL_WIDTH;
             let y = self.top
                 + (day / DAYS_A_STRIP) as f64 * STRIP_STEP
@@ -242,15 +233,15 @@ fn colour(step: usize) -> String {
     format!("#{red:02x}{green:02x}{blue:02x}")
 }
 
-fn rectangle(x: f64, y: f64, width: f64, height: f64) -> Rectangle {
+pub(super) fn rectangle(x: f64, y: f64, width: f64, height: f64) -> Rectangle {
     Rectangle::new().set("x", x).set("y", y).set("width", width).set("height", height)
 }
 
-fn rule([x1, y1]: [f64; 2], [x2, y2]: [f64; 2]) -> Line {
+pub(super) fn rule([x1, y1]: [f64; 2], [x2, y2]: [f64; 2]) -> Line {
     Line::new().set("x1", x1).set("y1", y1).set("x2", x2).set("y2", y2).set("stroke", "#8a939c")
 }
 
-fn text(words: &str, x: f64, y: f64, anchor: &str) -> Text {
+pub(super) fn text(words: &str, x: f64, y: f64, anchor: &str) -> Text {
     Text::new(words).set("x", x).set("y", y).set("text-anchor", anchor)
 }
 
@@ -260,10 +251,6 @@ fn utc(instant: Timestamp) -> DateTime {
 
 fn hour_of(here: DateTime) -> f64 {
     f64::from(here.hour()) + f64::from(here.minute()) / 60.0
-}
-
-fn days_between(from: Date, to: Date) -> usize {
-    from.until(to).map_or(0, |span| usize::try_from(span.get_days()).unwrap_or(0))
 }
 
 /// Words in lines that fit the picture.
@@ -289,6 +276,7 @@ mod tests {
         let start: Timestamp = "2027-01-05T06:00Z".parse().unwrap();
         let one = |hour: u32| Chance {
             from: start + jiff::Span::new().hours(hour),
+            days: 1,
             chance: chance(hour),
             standard_error: 0.01,
         };
@@ -297,12 +285,18 @@ mod tests {
             version: "",
             within_km: 15.0,
             for_h,
+            looks_per_hour: 4,
             members: 20,
             seed: 1,
             disturbance: "Kp & <what>".into(),
+            verified: None,
+            days_known_until: None,
+            hours_of_day: Vec::new(),
+            models: Vec::new(),
             best: vec![one(14), one(0)],
-            hours: (0..24 * days).map(one).collect(),
+            hours: Vec::new(),
             assumptions: Vec::new(),
+            season: (0..24 * days).map(one).collect(),
         }
     }
 
@@ -340,7 +334,7 @@ mod tests {
 
     #[test]
     fn a_window_without_any_hour_still_makes_a_picture() {
-        let empty = Told { hours: Vec::new(), best: Vec::new(), ..told(1, 1.0, |_| 0.0) };
+        let empty = Told { season: Vec::new(), best: Vec::new(), ..told(1, 1.0, |_| 0.0) };
         assert!(strip(&empty).starts_with("<svg"));
         assert_eq!(wrapped("  "), Vec::<String>::new());
     }
