@@ -84,6 +84,7 @@ mod evidence;
 mod fix;
 mod gauss_model;
 pub mod kinds;
+mod known_pole;
 mod kp_blend;
 mod kp_bootstrap;
 mod kp_history;
@@ -134,6 +135,7 @@ pub use fix::{
     virtual_geomagnetic_pole,
 };
 pub use gauss_model::{EXTRAPOLATION_YEARS, GaussModel, STILL_YEARS};
+pub use known_pole::KnownPole;
 pub use kp_history::{KpHistory, SLOTS_A_DAY};
 pub use kp_outlook::KpOutlook;
 pub use kp_past::KpPast;

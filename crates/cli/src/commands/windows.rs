@@ -7,10 +7,10 @@ mod table;
 use std::io::{self, Write};
 
 use dipward_field::{
-    HourOfDayChance, PoleTracks, StayingChance, TrackRequest, best_stays, chances_by_hour_of_day,
-    chances_by_season, pole_tracks, staying_chances,
+    Ellipse, HourOfDayChance, KnownPole, PoleTracks, StayingChance, TrackRequest, best_stays,
+    chances_by_hour_of_day, chances_by_season, dip_pole, pole_tracks, staying_chances,
 };
-use dipward_plugin::{Alternative, Assumption, OutputFile};
+use dipward_plugin::{Alternative, Assumption, MainField, OutputFile};
 use jiff::{Timestamp, civil::Date, tz::Offset};
 use serde::Serialize;
 
@@ -43,6 +43,8 @@ struct Told {
     /// The instant up to which something is known of single days beyond their season.
     #[serde(skip_serializing_if = "Option::is_none")]
     days_known_until: Option<Timestamp>,
+    /// The ellipse that holds 95 % of where the mean pole itself may be, which the chances leave out.
+    mean_pole_95: Ellipse,
     /// The hours of the day, over the whole window.
     hours_of_day: Vec<HourOfDay>,
     /// The mean chance over the window by what else might be believed.
@@ -114,12 +116,16 @@ pub(crate) fn windows(session: &Session<'_>, request: &Windows) -> Result<(), Fa
         looks: pole.looks_per_hour,
     };
     let (model, disturbance) = (&scenario.model.object, &scenario.disturbance.object);
-    let tracks = pole_tracks(model.as_ref(), disturbance.as_ref(), &ensemble, session.control)?;
+    let middle = scenario.clock.decimal_year(0.5 * scenario.window_hours);
+    let doubt = dip_pole(model.as_ref(), pole.hemisphere, middle, pole.height_km)?.sigma_ellipse();
+    // Where the mean pole is the party finds out by its readings; a window is when it keeps near it.
+    let known = KnownPole::new(model.as_ref());
+    let tracks = pole_tracks(&known, disturbance.as_ref(), &ensemble, session.control)?;
     let chances = staying_chances(&tracks, within_km, for_h);
     let mut others = Vec::new();
     for Alternative { name, object } in disturbance.alternatives() {
         let ensemble = TrackRequest { members: pole.members.min(OTHER_MEMBERS), ..ensemble };
-        let tracks = pole_tracks(model.as_ref(), object.as_ref(), &ensemble, session.control)?;
+        let tracks = pole_tracks(&known, object.as_ref(), &ensemble, session.control)?;
         let chances = staying_chances(&tracks, within_km, for_h);
         others.push((name, chances_by_hour_of_day(&tracks, &chances)));
     }
@@ -132,7 +138,7 @@ pub(crate) fn windows(session: &Session<'_>, request: &Windows) -> Result<(), Fa
         standard_error: one.standard_error,
     };
     let own = chances_by_hour_of_day(&tracks, &chances);
-    let mut assumptions = model.assumptions();
+    let mut assumptions = known.assumptions();
     assumptions.extend(disturbance.assumptions());
     let told = Told {
         caution: CAUTION,
@@ -147,6 +153,7 @@ pub(crate) fn windows(session: &Session<'_>, request: &Windows) -> Result<(), Fa
         days_known_until: known_h
             .filter(|hour| hour.is_finite())
             .map(|hour| scenario.clock.instant(hour)),
+        mean_pole_95: doubt.holding(0.95),
         hours_of_day: hours_of_day(&own, &others, &tracks),
         models: std::iter::once(("as the scenario has it".to_owned(), &own))
             .chain(others.iter().map(|(name, of_model)| (name.clone(), of_model)))

@@ -142,3 +142,47 @@ fn wrong_requests_are_refused() {
         assert_eq!(ended.status, Some(2), "{line}: {}", ended.stderr);
     }
 }
+
+/// Invented hours of two years are replayed through the whole planner, in short and by a pair beside it.
+#[test]
+fn a_plan_replays_recorded_hours() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("station.csv"), invented_hours(800)).unwrap();
+    let plan = |disturbance: &str| {
+        let scenario = OPEN_WATER.replace("{ kind: quiet }", disturbance);
+        std::fs::write(folder.path().join("s.yaml"), scenario).unwrap();
+        let ended = run(folder.path(), "plan s.yaml --out out --format json");
+        assert_eq!(ended.status, Some(0), "{disturbance}: {}", ended.stderr);
+        let page = std::fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+        let resolved = folder.path().join("out/scenario.resolved.yaml");
+        (ended.stdout, page, std::fs::read_to_string(resolved).unwrap())
+    };
+    let (_, page, _) = plan(
+        "{ kind: recorded, files: [station.csv], station: { latitude_deg: -66.665, longitude_deg: 140 } }",
+    );
+    assert!(page.contains("station.csv") || page.contains("recorded"), "{page}");
+    // A short form is the pair that it stands for, and is written out as that.
+    let (short, page, resolved) = plan("{ kind: kp_history, block_days: 30 }");
+    let (pair, ..) =
+        plan("{ activity: { kind: history, block_days: 30 }, response: { kind: learnt } }");
+    assert_eq!(short, pair);
+    assert!(resolved.contains("activity:") && resolved.contains("kind: learnt"), "{resolved}");
+    assert!(page.contains("polar-cap observatories with Kp known"), "says how it was verified");
+}
+
+/// An invented hour and a half of minutes, IAGA-2002 times apart.
+#[test]
+fn minutes_are_scored_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let start: jiff::Timestamp = "2001-12-12T00:00Z".parse().unwrap();
+    let mut table = "time_utc,north_nt,east_nt\n".to_owned();
+    for minute in 0..600 {
+        let at = start + jiff::Span::new().minutes(minute);
+        let angle = minute as f64 / 90.0;
+        writeln!(table, "{at},{:.1},{:.1}", 60.0 * angle.cos(), 60.0 * angle.sin()).unwrap();
+    }
+    std::fs::write(folder.path().join("invented.csv"), table).unwrap();
+    let told = json(folder.path(), &format!("{LINE} --knowing kp --within 10 --for 0.5"));
+    assert_eq!((&told["intervals"], &told["hours"]), (&600.into(), &10.into()));
+    assert_eq!(told["events"][0]["starts"], 600 - 30);
+}

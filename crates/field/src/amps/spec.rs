@@ -27,7 +27,7 @@ pub struct AmpsResponseSpec {
     /// Where the solar wind is taken from.
     pub drivers: DriversSource,
     /// The field at the ground over that of the currents overhead alone: currents are induced in the
-    /// Earth below, and averages smooth the peaks. The default is fitted to recorded hours at five
+    /// Earth below, and averages smooth the peaks. The default is fitted to recorded hours at four
     /// stations (docs/disturbance.md).
     #[schemars(range(min = 0.5, max = 3.0))]
     pub induced: f64,
@@ -39,7 +39,7 @@ pub struct AmpsResponseSpec {
 
 impl Default for AmpsResponseSpec {
     fn default() -> Self {
-        Self { drivers: DriversSource::default(), induced: 1.5, scatter: 1.15 }
+        Self { drivers: DriversSource::default(), induced: 1.5, scatter: 1.2 }
     }
 }
 

@@ -214,7 +214,8 @@ pub(super) fn ranking(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
         page.element(
             "p",
             "Fuel: out, on station, home, and what is left beyond the reserve. The interval of the \
-             chance is that of the number of ensemble members alone. Gap: how far a way lies above \
+             chance is that of the number of ensemble members and, without a last leg, of what other models of \
+             the disturbance would say. Gap: how far a way lies above \
              a proven bound on what it was sought for. A star: no other approach is at least as good by \
              every criterion. An equals sign: the ensemble does not tell the approach apart from the one before. First: how often it \
              comes first when the members are drawn anew.",

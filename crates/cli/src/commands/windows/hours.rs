@@ -10,8 +10,8 @@ use super::{
     strip::{INK, LEFT, rectangle, rule, text},
 };
 
-const BAR_STEP: f64 = 17.0;
-const BAR_WIDTH: f64 = 13.0;
+const BAR_STEP: f64 = 16.0;
+const BAR_WIDTH: f64 = 12.0;
 const HEIGHT: f64 = 120.0;
 /// Below the axis: two lines of hours.
 const BELOW: f64 = 48.0;
@@ -58,7 +58,7 @@ pub(super) fn hours_of_day(hours: &[HourOfDay], scale_top: f64, top: f64) -> Gro
     group.append(text("UTC", end, foot + 17.0, "start"));
     group.append(text("solar", end, foot + 34.0, "start"));
     group.append(text(
-        "each hour of the day, all days of the window; lines: draws and other models",
+        "each hour of the day over the window; lines: draws, other models",
         LEFT - 30.0,
         foot + BELOW + 6.0,
         "start",

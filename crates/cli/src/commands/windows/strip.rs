@@ -270,6 +270,8 @@ fn wrapped(words: &str) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
+    use dipward_field::Ellipse;
+
     use super::*;
 
     fn told(days: u32, for_h: f64, chance: impl Fn(u32) -> f64) -> Told {
@@ -291,6 +293,7 @@ mod tests {
             disturbance: "Kp & <what>".into(),
             verified: None,
             days_known_until: None,
+            mean_pole_95: Ellipse { semi_major_km: 2.0, semi_minor_km: 1.0, bearing_deg: 0.0 },
             hours_of_day: Vec::new(),
             models: Vec::new(),
             best: vec![one(14), one(0)],

@@ -19,6 +19,12 @@ pub(super) fn table(out: &mut impl Write, told: &Told) -> io::Result<()> {
     writeln!(out, "{disturbance}; {members} members, seed {seed}")?;
     writeln!(
         out,
+        "where the mean is, readings must tell: the model alone leaves it in doubt by {:.0} by {:.0} km \
+         (half axes of the 95 % ellipse)",
+        told.mean_pole_95.semi_major_km, told.mean_pole_95.semi_minor_km
+    )?;
+    writeln!(
+        out,
         "\nhour UTC   local solar   chance   between models   over all days of the window"
     )?;
     for one in &told.hours_of_day {
