@@ -106,7 +106,12 @@ fn a_scenario_gives_its_disturbance_and_its_pole() {
         (&0.0.into(), &1.0.into())
     );
     assert_eq!((&quiet["seed"], &quiet["knowing"]), (&7.into(), &"scenario".into()));
-    let known = json(folder.path(), &format!("{LINE} --scenario s.yaml --knowing kp"));
+    // Another activity leaves the response as the scenario has it.
+    let still = json(folder.path(), &format!("{LINE} --scenario s.yaml --knowing kp"));
+    assert_eq!((&still["coverage_95"], &still["knowing"]), (&0.0.into(), &"kp".into()));
+    let learnt = OPEN_WATER.replace("{ kind: quiet }", "{ kind: kp_history }");
+    std::fs::write(folder.path().join("learnt.yaml"), learnt).unwrap();
+    let known = json(folder.path(), &format!("{LINE} --scenario learnt.yaml --knowing kp"));
     assert!(known["coverage_95"].as_f64() > Some(0.2), "{known}");
     let north = run(folder.path(), "verify invented.csv --place 74.69,-94.895 --scenario s.yaml");
     assert_eq!(north.status, Some(2), "{}", north.stderr);
