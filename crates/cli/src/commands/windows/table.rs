@@ -82,7 +82,7 @@ pub(super) fn table(out: &mut impl Write, told: &Told) -> io::Result<()> {
     }
     match told.days_known_until {
         Some(until) => {
-            writeln!(out, "single days are known until {until}; beyond, weeks are told")?
+            writeln!(out, "single days are known until {until}; beyond, weeks are told")?;
         }
         None if told.season.iter().any(|one| one.days > 1) => {
             writeln!(
