@@ -19,8 +19,8 @@ use crate::{
     plane_matrix::{Matrix, determinant},
 };
 
-/// With 239 members, shares of 50 and 95 % are ranks of whole members among 240.
-pub const DEFAULT_MEMBERS: u32 = 239;
+/// With 159 members, shares of 50 and 95 % are ranks of whole members among 160.
+pub const DEFAULT_MEMBERS: u32 = 159;
 /// With fewer members than these there is no region that holds 95 %.
 const FEWEST_MEMBERS: u32 = 39;
 /// The longest event, h.
