@@ -7,6 +7,7 @@ mod field;
 mod fix;
 mod kinds;
 mod main_field;
+mod output;
 mod plan;
 mod pole;
 mod readings;

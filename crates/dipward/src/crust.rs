@@ -39,11 +39,10 @@ pub(crate) fn crust_sensitivity(
         return Err(Error::Unsolved(format!("the stay of {approach} has no hours")));
     };
     // The draws are those of the world's own ensemble; the poles are sought in the hours of the stay alone.
-    let sought = first as usize..=last as usize;
+    let stay = [first as usize..=last as usize];
     let chance = |factor: f64| {
         let model = CrustScaled::new(world.scenario.model.object.as_ref(), factor);
-        let ensemble =
-            Ensemble { model: &model, sought: sought.clone(), ..Ensemble::of(world.scenario) };
+        let ensemble = Ensemble { model: &model, ..Ensemble::of(world.scenario) }.during(&stay);
         let tracks = tracks_of(world.scenario, &ensemble, control)?;
         let station = Station { tracks: &tracks, ..assumed };
         let attainment = station.stay(first, last).attainment;

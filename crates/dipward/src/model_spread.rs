@@ -33,20 +33,24 @@ pub(crate) fn widen_by_models(
     let members = own.members.min(MEMBERS);
     let moves = world.moves_on_station();
     let assumed = world.station(&moves);
+    let lying: Vec<Option<(&Planned, [f64; 2])>> =
+        ranked.iter().map(|approach| lies_at_pole(planned.get(&approach.id)?)).collect();
+    let stays: Vec<_> = lying
+        .iter()
+        .flatten()
+        .map(|(_, [first, last])| *first as usize..=last.ceil() as usize)
+        .collect();
+    if stays.is_empty() {
+        return Ok(());
+    }
     // Least and greatest of what the chance moves by, for each approach.
     let mut moved = vec![[0.0_f64; 2]; ranked.len()];
     for Alternative { object, .. } in own.disturbance.alternatives() {
         let ensemble = Ensemble { disturbance: object.as_ref(), members, ..own.clone() };
-        let tracks = tracks_of(world.scenario, &ensemble, control)?;
+        let tracks = tracks_of(world.scenario, &ensemble.during(&stays), control)?;
         let station = Station { tracks: &tracks, ..assumed };
-        for (approach, moved) in ranked.iter().zip(&mut moved) {
-            let Some(one) = planned.get(&approach.id) else { continue };
-            let hours = &one.stay.cumulative;
-            let (Lying::AtPole, Some(&(first, _)), Some(&(last, _))) =
-                (&one.lying, hours.first(), hours.last())
-            else {
-                continue;
-            };
+        for (one, moved) in lying.iter().zip(&mut moved) {
+            let Some((one, [first, last])) = *one else { continue };
             let same = one.stay.outcome.members.iter().take(members as usize);
             let attained = same.filter(|member| member.attained_after_h.is_some()).count();
             let before = attained as f64 / f64::from(members);
@@ -59,4 +63,13 @@ pub(crate) fn widen_by_models(
         approach.attainment.high = (approach.attainment.high + up).min(1.0);
     }
     Ok(())
+}
+
+/// The first and the last hour of a stay at the pole.
+fn lies_at_pole(one: &Planned) -> Option<(&Planned, [f64; 2])> {
+    let hours = &one.stay.cumulative;
+    match (&one.lying, hours.first(), hours.last()) {
+        (Lying::AtPole, Some(&(first, _)), Some(&(last, _))) => Some((one, [first, last])),
+        _ => None,
+    }
 }

@@ -289,18 +289,26 @@ pub(crate) struct Ensemble<'a> {
     pub(crate) model: &'a dyn MainField,
     pub(crate) disturbance: &'a dyn Disturbance,
     pub(crate) members: u32,
-    /// The whole hours of the window in which the members' poles are sought.
-    pub(crate) sought: RangeInclusive<usize>,
+    /// Whether the members' poles are sought in each whole hour of the window; in all where it is empty.
+    pub(crate) sought: Vec<bool>,
 }
 
 impl<'a> Ensemble<'a> {
+    /// The same with the members' poles sought in the hours of some stays alone.
+    #[must_use]
+    pub(crate) fn during(mut self, stays: &[RangeInclusive<usize>]) -> Self {
+        let end = stays.iter().map(|stay| stay.end() + 1).max().unwrap_or(0);
+        self.sought = (0..end).map(|hour| stays.iter().any(|stay| stay.contains(&hour))).collect();
+        self
+    }
+
     /// The scenario's own.
     pub(crate) fn of(scenario: &'a Scenario) -> Self {
         Self {
             model: scenario.model.object.as_ref(),
             disturbance: scenario.disturbance.object.as_ref(),
             members: scenario.keys.pole.members,
-            sought: 0..=usize::MAX,
+            sought: Vec::new(),
         }
     }
 }
@@ -322,7 +330,8 @@ pub(crate) fn tracks_of(
         seed: scenario.keys.seed,
         looks: scenario.keys.pole.looks_per_hour,
     };
-    pole_tracks_during(model, disturbance, &request, sought.clone(), control)
+    let sought = |hour: usize| sought.is_empty() || sought.get(hour) == Some(&true);
+    pole_tracks_during(model, disturbance, &request, sought, control)
 }
 
 pub(crate) fn make_grid(scenario: &Scenario, pole: &[Position]) -> Result<Grid, PlanError> {

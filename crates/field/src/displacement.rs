@@ -81,7 +81,7 @@ fn newton(
     let mut at = start_km;
     let mut first: Option<(f64, f64)> = None;
     for _ in 0..MOST_STEPS {
-        if at[0].hypot(at[1]) > FARTHEST_KM {
+        if square(at) > FARTHEST_KM * FARTHEST_KM {
             return Ok(Displacement::Beyond);
         }
         let Some(LocalField { field_nt, slope_nt_per_km }) = field.at(at)? else {
@@ -91,13 +91,13 @@ fn newton(
         let Some(step) = solve(slope_nt_per_km, residual) else {
             return Ok(Displacement::Vanished);
         };
-        let length = step[0].hypot(step[1]);
+        let length = square(step).sqrt();
         let orientation = determinant(slope_nt_per_km);
         let (expected, began) = *first.get_or_insert((length, orientation));
         at = [at[0] + step[0], at[1] + step[1]];
         // Past a fold lies the saddle's side. And the first step is the linear picture: an answer
         // far from it may be another pole than the one that moved here. Both ask for smaller shares.
-        let moved = (at[0] - start_km[0]).hypot(at[1] - start_km[1]);
+        let moved = square([at[0] - start_km[0], at[1] - start_km[1]]).sqrt();
         if orientation * began <= 0.0 || moved > 2.0 * expected + 1.0 {
             return Ok(Displacement::Vanished);
         }
@@ -106,6 +106,11 @@ fn newton(
         }
     }
     Ok(Displacement::Vanished)
+}
+
+/// Of a length: lengths here are far from where a square overflows, and `hypot` takes ten times as long.
+fn square([u, v]: [f64; 2]) -> f64 {
+    u * u + v * v
 }
 
 /// The main field itself about a pole.

@@ -115,9 +115,8 @@ impl Patch {
 
     fn evaluate(&self, offset_km: [f64; 2]) -> LocalField {
         let [u, v] = offset_km.map(|part| part / self.half_width_km);
-        let mut by_u = Chebyshev { value: [0.0; TOP + 1], slope: [0.0; TOP + 1] };
+        let (mut by_u, mut next_u) = ([1.0, 0.0], [u, 1.0]);
         let mut by_v = Chebyshev { value: [0.0; TOP + 1], slope: [0.0; TOP + 1] };
-        by_u.fill(u, self.degree);
         by_v.fill(v, self.degree);
         let mut out = LocalField::default();
         let mut factors = self.factors.as_slice();
@@ -132,10 +131,13 @@ impl Patch {
                 }
             }
             for part in 0..2 {
-                out.field_nt[part] += by_u.value[i] * value[part];
-                out.slope_nt_per_km[part][0] += by_u.slope[i] * value[part];
-                out.slope_nt_per_km[part][1] += by_u.value[i] * slope[part];
+                out.field_nt[part] += by_u[0] * value[part];
+                out.slope_nt_per_km[part][0] += by_u[1] * value[part];
+                out.slope_nt_per_km[part][1] += by_u[0] * slope[part];
             }
+            let after =
+                [2.0 * u * next_u[0] - by_u[0], 2.0 * next_u[0] + 2.0 * u * next_u[1] - by_u[1]];
+            (by_u, next_u) = (next_u, after);
         }
         out.slope_nt_per_km =
             out.slope_nt_per_km.map(|row| row.map(|slope| slope / self.half_width_km));

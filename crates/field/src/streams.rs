@@ -11,6 +11,7 @@ pub(crate) enum Draw {
     Residual,
     SolarWind,
     Stretches,
+    Site,
 }
 
 /// The stream of one member for one purpose.

@@ -5,8 +5,6 @@
 //! and growing with the model's sigma; the crust and what else the model leaves out, drawn once and
 //! constant; and the disturbance. The displacement is solved on the full field, not linearised.
 
-use std::ops::RangeInclusive;
-
 use dipward_geodesy::{Hemisphere, Position, geodesic};
 use dipward_plugin::{
     Clock, Control, Disturbance, DisturbanceRequest, Error, ExternalField, FieldSigma, MainField,
@@ -86,7 +84,7 @@ pub fn pole_tracks(
     request: &TrackRequest<'_>,
     control: &Control,
 ) -> Result<PoleTracks, Error> {
-    pole_tracks_during(model, disturbance, request, 0..=usize::MAX, control)
+    pole_tracks_during(model, disturbance, request, |_| true, control)
 }
 
 /// The same, with the members' poles sought in some of the hours alone; outside these no member has
@@ -96,7 +94,7 @@ pub fn pole_tracks(
 ///
 /// # Arguments
 ///
-/// `sought`: the first and the last of the indices of hours.
+/// `sought`: whether an index of hours is one of them.
 ///
 /// # Errors
 ///
@@ -105,7 +103,7 @@ pub fn pole_tracks_during(
     model: &dyn MainField,
     disturbance: &dyn Disturbance,
     request: &TrackRequest<'_>,
-    sought: RangeInclusive<usize>,
+    sought: impl Fn(usize) -> bool + Sync,
     control: &Control,
 ) -> Result<PoleTracks, Error> {
     let TrackRequest { clock, hours, hemisphere, members, seed, height_km, looks } = *request;
@@ -146,7 +144,7 @@ pub fn pole_tracks_during(
                 .zip(&doubt)
                 .enumerate()
                 .map(|(index, (external, doubt))| {
-                    if !sought.contains(&(index / looks)) {
+                    if !sought(index / looks) {
                         return Ok(([f32::NAN; 2], external.kp_thirds.unwrap_or(NO_KP)));
                     }
                     hour_of_member(&solver, index, external, draws.field_nt(doubt), disturbance)

@@ -5,6 +5,7 @@
 //! projection is a [`geo::Coord`] in metres.
 //!
 //! * [`geodesic`]: shortest lines, their lengths and courses, by Karney's method.
+//! * [`rhumb`]: lines of constant course, and geodesics cut into them.
 //! * [`projection`]: the ellipsoidal polar stereographic projection, both ways, with its scale and
 //!   convergence.
 //! * [`grid`]: square cells over that projection, with true lengths and true courses between them.
@@ -33,6 +34,7 @@ pub mod geodesic;
 pub mod grid;
 mod position;
 pub mod projection;
+pub mod rhumb;
 
 pub use angle::{normalise_course_deg, normalise_longitude_deg};
 pub use ellipsoid::Ellipsoid;

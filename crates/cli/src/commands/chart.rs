@@ -10,9 +10,8 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use crate::{
-    arguments::{CAUTION, Chart, Format},
-    commands::plan::{check_folder, failure_of_writing},
-    console,
+    arguments::{CAUTION, Chart},
+    commands::output::{check_folder, print_as, write_files},
     exit::Failure,
     run::Session,
     scenario_file::ScenarioFile,
@@ -60,13 +59,7 @@ pub(crate) fn chart(session: &Session<'_>, request: &Chart) -> Result<(), Failur
     if let Some(place) = request.place {
         let account = account(&charted, hour, request.at.instant, place.0)?;
         session.stages.end();
-        console::print(|out| match request.format {
-            Format::Table => table(out, &account),
-            Format::Json => {
-                serde_json::to_writer_pretty(&mut *out, &account).map_err(io::Error::from)?;
-                writeln!(out)
-            }
-        })?;
+        print_as(request.format, &account, |out| table(out, &account))?;
     }
     let Some(folder) = &request.out else { return Ok(()) };
     let frame = frame(&scenario, &charted, hour, control)?;
@@ -81,10 +74,7 @@ pub(crate) fn chart(session: &Session<'_>, request: &Chart) -> Result<(), Failur
         control.advance(1);
     }
     let files = [page.finish()];
-    session
-        .interrupt
-        .unbroken(|| dipward_report::write_all(folder, &files))?
-        .map_err(|error| failure_of_writing(folder, &error))?;
+    write_files(session, folder, &files)?;
     session.stages.end();
     session.console.note(&format!("chart.html written to {}", folder.display()));
     Ok(())

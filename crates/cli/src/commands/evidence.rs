@@ -2,20 +2,19 @@
 
 mod page;
 
-use std::io::{self, Write};
+use std::io::Write;
 
 use dipward_field::{BearingCorrection, Evidence, evidence as weigh};
 use dipward_plugin::OutputFile;
 use serde::Serialize;
 
 use crate::{
-    arguments::{CAUTION, Evidence as Request, Format},
+    arguments::{CAUTION, Evidence as Request},
     commands::{
         main_field::main_field,
-        plan::{check_folder, failure_of_writing},
+        output::{check_folder, json_file, print_as, write_files},
         readings::{corrected, readings, settings},
     },
-    console,
     exit::Failure,
     run::Session,
 };
@@ -48,28 +47,17 @@ pub(crate) fn evidence(session: &Session<'_>, request: &Request) -> Result<(), F
         evidence: &found,
         bearing_corrections: &corrections,
     };
-    let mut json = serde_json::to_vec_pretty(&record).map_err(Failure::other)?;
-    json.push(b'\n');
     let files = [
-        OutputFile { name: "evidence.json".into(), bytes: json },
+        json_file("evidence.json", &record)?,
         OutputFile { name: "evidence.html".into(), bytes: page::page(&found).into_bytes() },
     ];
-    session
-        .interrupt
-        .unbroken(|| dipward_report::write_all(&request.out, &files))?
-        .map_err(|error| failure_of_writing(&request.out, &error))?;
-    console::print(|out| match request.format {
-        Format::Table => {
-            for claim in page::claims(&found) {
-                let answer = if claim.attained { "yes" } else { "no" };
-                writeln!(out, "{answer:4}{}: {}", claim.title, claim.told)?;
-            }
-            Ok(())
+    write_files(session, &request.out, &files)?;
+    print_as(request.format, &record, |out| {
+        for claim in page::claims(&found) {
+            let answer = if claim.attained { "yes" } else { "no" };
+            writeln!(out, "{answer:4}{}: {}", claim.title, claim.told)?;
         }
-        Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, &record).map_err(io::Error::from)?;
-            writeln!(out)
-        }
+        Ok(())
     })?;
     session.console.note(&format!("2 files written to {}", request.out.display()));
     Ok(())

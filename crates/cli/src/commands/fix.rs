@@ -1,9 +1,6 @@
 //! `dipward fix`.
 
-use std::{
-    fmt::Write as _,
-    io::{self, Write},
-};
+use std::{fmt::Write as _, io::Write};
 
 use dipward_field::{
     BearingCorrection, Element, FixSettings, JacobianSource, PoleEstimate, PoleFix, Reading,
@@ -12,12 +9,12 @@ use dipward_field::{
 use serde::Serialize;
 
 use crate::{
-    arguments::{Fix, Format},
+    arguments::Fix,
     commands::{
         main_field::main_field,
+        output::print_as,
         readings::{corrected, readings, settings},
     },
-    console,
     exit::Failure,
     run::Session,
 };
@@ -32,13 +29,9 @@ pub(crate) fn fix(session: &Session<'_>, request: &Fix) -> Result<(), Failure> {
     let (readings, corrections) = corrected(session, model, readings, &request.belief)?;
     let settings = FixSettings { reach_km: request.reach_km, ..settings(&request.belief) };
     let fix = fix_pole(model, hemisphere, &readings, &settings)?;
-    console::print(|out| match request.format {
-        Format::Table => out.write_all(text(&fix, &readings, &corrections).as_bytes()),
-        Format::Json => {
-            let told = Told { fix: &fix, bearing_corrections: &corrections };
-            serde_json::to_writer_pretty(&mut *out, &told).map_err(io::Error::from)?;
-            writeln!(out)
-        }
+    let told = Told { fix: &fix, bearing_corrections: &corrections };
+    print_as(request.format, &told, |out| {
+        out.write_all(text(&fix, &readings, &corrections).as_bytes())
     })
 }
 

@@ -11,7 +11,10 @@ use rayon::prelude::*;
 use self::account::{Account, ROW_HEADING};
 use crate::{
     arguments::{Format, Pole},
-    commands::main_field::{main_field, refusal},
+    commands::{
+        main_field::{main_field, refusal},
+        output::print_as,
+    },
     console,
     exit::Failure,
     moment::{Moment, moments},
@@ -42,10 +45,7 @@ pub(crate) fn pole(session: &Session<'_>, request: &Pole) -> Result<(), Failure>
         let mut account = account(&moment)?;
         let further = all_dip_poles(model, moment.decimal_year, request.height_km);
         account.set_further(further.as_deref());
-        return console::print(|out| match request.format {
-            Format::Table => out.write_all(account.text().as_bytes()),
-            Format::Json => json(out, &account),
-        });
+        return print_as(request.format, &account, |out| out.write_all(account.text().as_bytes()));
     };
     control.begin("poles", wanted.len() as u64);
     let batches = wanted.chunks(BATCH).map(|batch| {

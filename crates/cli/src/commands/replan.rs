@@ -13,12 +13,14 @@ use std::{
 use dipward::{
     FormerPlan, HistoryEntry, Replan as Answers, Scenario, append_to_history, read_history,
 };
-use dipward_plugin::{Error, OutputFile, Report};
-use serde::Serialize;
+use dipward_plugin::Report;
 
 use crate::{
     arguments::{Format, Replan},
-    commands::plan::{check_folder, failure_of_writing, output_files},
+    commands::{
+        output::{check_folder, json_file, print_as, write_files},
+        plan::output_files,
+    },
     console,
     exit::Failure,
     run::Session,
@@ -54,10 +56,7 @@ pub(crate) fn replan(session: &Session<'_>, request: &Replan) -> Result<(), Fail
     let mut files = output_files(&scenario, &report, || control.check())?;
     files.push(json_file("replan.json", &answers)?);
     files.push(json_file(HISTORY, &history)?);
-    session
-        .interrupt
-        .unbroken(|| dipward_report::write_all(&request.out, &files))?
-        .map_err(|error| failure_of_writing(&request.out, &error))?;
+    write_files(session, &request.out, &files)?;
     stages.end();
     print(&answers, &report, request.format)?;
     if report.ranking.approaches.is_empty() {
@@ -108,26 +107,13 @@ fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     Ok(bytes)
 }
 
-fn json_file(name: &str, value: &impl Serialize) -> Result<OutputFile, Failure> {
-    let mut bytes = serde_json::to_vec_pretty(value)
-        .map_err(|error| Error::Unsolved(format!("{name} cannot be written: {error}")))?;
-    bytes.push(b'\n');
-    Ok(OutputFile { name: name.to_owned(), bytes })
-}
-
 fn print(answers: &Answers, report: &Report, format: Format) -> Result<(), Failure> {
-    console::print(|out| match format {
-        Format::Table => {
-            out.write_all(told::told(answers).as_bytes())?;
-            if report.ranking.approaches.is_empty() {
-                return Ok(());
-            }
-            writeln!(out)?;
-            out.write_all(dipward_report::table(&report.ranking, console::width()).as_bytes())
+    print_as(format, answers, |out| {
+        out.write_all(told::told(answers).as_bytes())?;
+        if report.ranking.approaches.is_empty() {
+            return Ok(());
         }
-        Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, answers).map_err(io::Error::from)?;
-            writeln!(out)
-        }
+        writeln!(out)?;
+        out.write_all(dipward_report::table(&report.ranking, console::width()).as_bytes())
     })
 }

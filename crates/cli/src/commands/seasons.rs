@@ -18,7 +18,7 @@ use dipward_plugin::Error;
 use self::{journal::Journal, left::TimeLeft, parts::Parts};
 use crate::{
     arguments::{Merge, Seasons},
-    commands::plan::{check_folder, failure_of_writing},
+    commands::output::{check_folder, write_files},
     console,
     exit::Failure,
     run::Session,
@@ -79,10 +79,7 @@ fn merge_into(session: &Session<'_>, study: &Study<'_>, out: &Path) -> Result<()
     let cases = Parts::new(out, &study.sha256).all(study.len())?;
     let report = dipward::season_report(study, cases);
     let files = dipward_report::season_files(&report)?;
-    session
-        .interrupt
-        .unbroken(|| dipward_report::write_all(out, &files))?
-        .map_err(|error| failure_of_writing(out, &error))?;
+    write_files(session, out, &files)?;
     session.stages.end();
     console::print(|out| out.write_all(dipward_report::season_summary(&report).as_bytes()))?;
     session.console.note(&format!("{} files written to {}", files.len(), out.display()));

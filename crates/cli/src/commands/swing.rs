@@ -8,12 +8,12 @@ use dipward_plugin::{Error, FieldSample, Site};
 use serde::Serialize;
 
 use crate::{
-    arguments::{Format, Swing},
+    arguments::Swing,
     commands::{
         main_field::{main_field, refusal},
+        output::print_as,
         readings::{file, refused},
     },
-    console,
     exit::Failure,
     run::Session,
 };
@@ -61,13 +61,7 @@ pub(crate) fn swing(session: &Session<'_>, request: &Swing) -> Result<(), Failur
             .collect(),
         ship,
     };
-    console::print(|out| match request.format {
-        Format::Table => table(out, &told),
-        Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, &told).map_err(io::Error::from)?;
-            writeln!(out)
-        }
-    })
+    print_as(request.format, &told, |out| table(out, &told))
 }
 
 /// H where she was swung: stated, or the model's.

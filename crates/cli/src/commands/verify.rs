@@ -2,8 +2,6 @@
 
 mod table;
 
-use std::io::{self, Write};
-
 use dipward_field::{
     DipPole, dip_pole, igrf14,
     kinds::house_disturbance,
@@ -17,9 +15,8 @@ use dipward_plugin::Disturbance;
 use dipward_report::{VerificationTold, verification_files};
 
 use crate::{
-    arguments::{CAUTION, Format, Verify},
-    commands::plan::{check_folder, failure_of_writing},
-    console,
+    arguments::{CAUTION, Verify},
+    commands::output::{check_folder, print_as, write_files},
     exit::Failure,
     run::Session,
     scenario_file::ScenarioFile,
@@ -48,18 +45,9 @@ pub(crate) fn verify(session: &Session<'_>, request: &Verify) -> Result<(), Fail
     };
     if let Some(out) = &request.out {
         let files = verification_files(&told).map_err(Failure::other)?;
-        session
-            .interrupt
-            .unbroken(|| dipward_report::write_all(out, &files))?
-            .map_err(|error| failure_of_writing(out, &error))?;
+        write_files(session, out, &files)?;
     }
-    console::print(|out| match request.format {
-        Format::Table => table::table(out, &found),
-        Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, &told).map_err(io::Error::from)?;
-            writeln!(out)
-        }
-    })?;
+    print_as(request.format, &told, |out| table::table(out, &found))?;
     if let Some(out) = &request.out {
         session.console.note(&format!("2 files written to {}", out.display()));
     }

@@ -4,8 +4,6 @@ mod hours;
 mod strip;
 mod table;
 
-use std::io::{self, Write};
-
 use dipward_field::{
     Ellipse, HourOfDayChance, KnownPole, PoleTracks, StayingChance, TrackRequest, best_stays,
     chances_by_hour_of_day, chances_by_season, dip_pole, pole_tracks, staying_chances,
@@ -15,9 +13,8 @@ use jiff::{Timestamp, civil::Date, tz::Offset};
 use serde::Serialize;
 
 use crate::{
-    arguments::{CAUTION, Format, Windows},
-    commands::plan::{check_folder, failure_of_writing},
-    console,
+    arguments::{CAUTION, Windows},
+    commands::output::{check_folder, json_file, print_as, write_files},
     exit::Failure,
     run::Session,
     scenario_file::ScenarioFile,
@@ -168,24 +165,13 @@ pub(crate) fn windows(session: &Session<'_>, request: &Windows) -> Result<(), Fa
         assumptions,
     };
     if let Some(out) = &request.out {
-        let mut json = serde_json::to_vec_pretty(&told).map_err(Failure::other)?;
-        json.push(b'\n');
         let files = [
-            OutputFile { name: "windows.json".into(), bytes: json },
+            json_file("windows.json", &told)?,
             OutputFile { name: "windows.svg".into(), bytes: strip::strip(&told).into_bytes() },
         ];
-        session
-            .interrupt
-            .unbroken(|| dipward_report::write_all(out, &files))?
-            .map_err(|error| failure_of_writing(out, &error))?;
+        write_files(session, out, &files)?;
     }
-    console::print(|out| match request.format {
-        Format::Table => table::table(out, &told),
-        Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, &told).map_err(io::Error::from)?;
-            writeln!(out)
-        }
-    })?;
+    print_as(request.format, &told, |out| table::table(out, &told))?;
     if let Some(out) = &request.out {
         session.console.note(&format!("2 files written to {}", out.display()));
     }

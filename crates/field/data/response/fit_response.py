@@ -21,7 +21,7 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 import pandas as pd
-from scipy.optimize import minimize, least_squares
+from scipy.optimize import brentq, minimize, least_squares
 from scipy.signal import lfilter
 
 HERE = Path(__file__).parent
@@ -202,14 +202,32 @@ def whitened(law, p, at):
 SIZE_SPREAD, SIZE_MEAN = 0.314224, 0.087914
 
 
-def scores(law, p, at, members=200):
-    """Coverage of the 95 and 50 % regions, CRPS of the length, by draws as the library makes them."""
+def log_site_factor(law, p, at):
+    """Logarithm of how much larger a station's scatter is than the law says: of greatest likelihood."""
+    e1, e2 = whitened(law, p, at)
+    square = e1**2 + e2**2
+    slope = lambda log_s: np.mean((FREEDOM + 2) * square / (FREEDOM * np.exp(2 * log_s) + square)) - 2
+    return brentq(slope, -1.5, 1.5)
+
+
+def new_site(logs):
+    """Mean and spread of the logarithm at a place where no station stood, from stations left out."""
+    logs = np.array(list(logs))
+    # One more place differs from the mean of these as one of them does, and the mean is uncertain too.
+    return logs.mean(), logs.std(ddof=1) * np.sqrt(1 + 1 / len(logs))
+
+
+def scores(law, p, at, site, members=200):
+    """Coverage of the 95 and 50 % regions, CRPS of the length, by draws as the library makes them.
+
+    `site` is the mean of the logarithm of the site's factor and its spread from member to member."""
     rng = np.random.default_rng(1)
+    factor = np.exp(site[0] + site[1] * rng.standard_normal((members, 1)))
     sums = []
     for part in np.array_split(at, max(1, len(at) // 20000)):
         mu, mv, s1, s2, rho = moments(law, p, part)
         z = rng.standard_normal((2, members, len(part)))
-        z *= np.exp(SIZE_SPREAD * rng.standard_normal((members, len(part))) + SIZE_MEAN)
+        z *= factor * np.exp(SIZE_SPREAD * rng.standard_normal((members, len(part))) + SIZE_MEAN)
         u, v = mu + s1 * z[0], mv + s2 * (rho * z[0] + np.sqrt(1 - rho * rho) * z[1])
         a, b = u - u.mean(0), v - v.mean(0)
         A, B, D = (a * a).mean(0), (a * b).mean(0), (b * b).mean(0)
@@ -298,8 +316,8 @@ def main():
     judged = lambda p: trusted(p) & (p["year"] % 4 == 2)
     rows = []
 
-    def judge(what, law, p, wanted):
-        table = scores(law, p, np.where(wanted(p))[0][::3])
+    def judge(what, law, p, wanted, site):
+        table = scores(law, p, np.where(wanted(p))[0][::3], site)
         for kp, part in [("all", table)] + [(str(k), table[table[:, 5] == k]) for k in range(9)]:
             if len(part) >= 50:
                 c95, c50, crps, seen, told, _ = part.mean(0)
@@ -307,18 +325,37 @@ def main():
         c95, c50, crps, *_ = table.mean(0)
         print(f"  {what:>18} {p['code']} 95 % {c95:.3f} 50 % {c50:.3f} CRPS {crps:.2f} nT", flush=True)
 
-    half = fit(stations, trained, 3)
+    def fits(wanted, strides, steps):
+        """The law of all stations and of all but one, each with the factors of the stations' sites.
+
+        A station that is left out is a place where no station stood: what that means it learns from the
+        others, left out in their turn."""
+        laws = {"all": fit(stations, wanted, strides[0], steps[0])}
+        for p in stations:
+            laws[f"without_{p['code']}"] = fit([q for q in stations if q is not p], wanted, strides[1], steps[1])
+        at = {p["code"]: np.where(wanted(p))[0] for p in stations}
+        alone = {p["code"]: log_site_factor(laws[f"without_{p['code']}"], p, at[p["code"]]) for p in stations}
+        print("logarithms of the factors of stations left out:", {c: round(v, 3) for c, v in alone.items()})
+        known, new = {}, {}
+        for name, law in laws.items():
+            known[name] = {
+                p["code"]: np.nan if name.endswith(p["code"]) else log_site_factor(law, p, at[p["code"]])
+                for p in stations
+            }
+            new[name] = new_site(v for code, v in alone.items() if not name.endswith(code))
+        print("known sites:", {c: round(v, 3) for c, v in known["all"].items()}, "new site:", new["all"])
+        return laws, known, new
+
+    laws, known, new = fits(trained, (3, 5), (400, 250))
     for p in stations:
-        judge("other years", half, p, judged)
+        judge("other years", laws["all"], p, judged, (known["all"][p["code"]], 0.0))
     for p in stations:
-        without = fit([q for q in stations if q is not p], trained, 5, 250)
-        judge("station left out", without, p, judged)
+        name = f"without_{p['code']}"
+        judge("station left out", laws[name], p, judged, new[name])
     columns = "judged,station,kp,hours,coverage_95,coverage_50,crps_nt,recorded_mean_nt,forecast_mean_nt"
     pd.DataFrame(rows, columns=columns.split(",")).to_csv(HERE / "cross_validation.csv", index=False, float_format="%.4g")
 
-    laws = {"all": fit(stations, trusted, 3, 600)}
-    for p in stations:
-        laws[f"without_{p['code']}"] = fit([q for q in stations if q is not p], trusted, 4, 400)
+    laws, known, new = fits(trusted, (3, 4), (600, 400))
     timing = memories(laws["all"], stations, trusted)
     print(timing)
     names = ["mean_toward_sun", "mean_clockwise", "log_sigma_toward_sun", "log_sigma_clockwise", "correlation"]
@@ -327,6 +364,10 @@ def main():
         for part, name in enumerate(names):
             for index in range(len(laws["all"][part])):
                 out.write(f"{name},{index}," + ",".join(f"{law[part][index]:.6g}" for law in laws.values()) + "\n")
+        for index, code in enumerate(PLACES):
+            out.write(f"site_log_factor,{index}," + ",".join(f"{known[law][code]:.4g}" for law in laws) + "\n")
+        for index, name in enumerate(["new_site_log_mean", "new_site_log_spread"]):
+            out.write(f"{name},0," + ",".join(f"{new[law][index]:.4g}" for law in laws) + "\n")
         for name, value in timing.items():
             out.write(f"{name},0," + ",".join([f"{value:.4g}"] * len(laws)) + "\n")
 

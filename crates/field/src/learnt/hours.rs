@@ -3,7 +3,7 @@
 use dipward_geodesy::Hemisphere;
 use jiff::{Timestamp, tz::Offset};
 
-use super::law::LearntLaw;
+use super::{law::LearntLaw, site::SiteFactor};
 use crate::solar_cycle_phase;
 
 /// How many features the mean has, each scatter, and the correlation; the order is that of
@@ -45,9 +45,11 @@ pub(crate) struct HourLaw {
     /// Cosine and sine of the Sun's azimuth, clockwise from north.
     sun: [f64; 2],
     hemisphere: Hemisphere,
+    /// How much larger the scatter is at this place.
+    pub(crate) site: SiteFactor,
 }
 
-/// A mean and the scatter about it in the frame of the Sun, nT.
+/// A mean and the scatter about it in the frame of the Sun, nT; the site's factor is not in it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct SunMoments {
     pub(crate) mean_nt: [f64; 2],
@@ -165,6 +167,7 @@ impl HourLaw {
             correlation: MOST_CORRELATION * correlation.tanh(),
             sun: [cosine, sine],
             hemisphere,
+            site: SiteFactor::at(law, latitude_deg, longitude_deg),
         }
     }
 

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::{
     hours::{CORRELATIONS, MEANS, SCATTERS},
     motion::ScatterMemory,
+    site::SITES,
 };
 
 static FILE: &str = include_str!("../../data/response/learnt_response.csv");
@@ -73,6 +74,11 @@ pub(crate) struct LearntLaw {
     /// Of the hyperbolic arc tangent of the correlation over 0.98.
     pub(crate) correlation: [f64; CORRELATIONS],
     pub(crate) memory: ScatterMemory,
+    /// Logarithm of how much larger the scatter is at each station than the law says; not a number at one
+    /// that it is not fitted to.
+    pub(crate) site_log_factor: [f64; SITES],
+    /// Mean and spread of that where no station stood.
+    pub(crate) new_site: [f64; 2],
 }
 
 static LAWS: LazyLock<Vec<LearntLaw>> =
@@ -95,6 +101,8 @@ fn read(text: &str, column: usize) -> LearntLaw {
         log_sigma: [[f64::NAN; 2]; SCATTERS],
         correlation: [f64::NAN; CORRELATIONS],
         memory: ScatterMemory::UNREAD,
+        site_log_factor: [f64::NAN; SITES],
+        new_site: [f64::NAN; 2],
     };
     for line in text.lines().skip(1) {
         let mut cells = line.split(',');
@@ -109,6 +117,9 @@ fn read(text: &str, column: usize) -> LearntLaw {
             }
             ("log_sigma_clockwise", Some(at)) => law.log_sigma.get_mut(at).map(|pair| &mut pair[1]),
             ("correlation", Some(at)) => law.correlation.get_mut(at),
+            ("site_log_factor", Some(at)) => law.site_log_factor.get_mut(at),
+            ("new_site_log_mean", _) => law.new_site.get_mut(0),
+            ("new_site_log_spread", _) => law.new_site.get_mut(1),
             (name, _) => law.memory.part_mut(name),
         };
         match (place, value) {
@@ -130,6 +141,9 @@ mod tests {
             assert!(law.mean.as_flattened().iter().all(|value| value.is_finite()), "{refit:?}");
             assert!(law.log_sigma.as_flattened().iter().all(|value| value.is_finite()));
             assert!(law.correlation.iter().all(|value| value.is_finite()));
+            let unknown = law.site_log_factor.iter().filter(|log| log.is_nan()).count();
+            assert_eq!(unknown, usize::from(refit != Refit::All), "{refit:?}");
+            assert!(law.new_site[0].abs() < 0.3 && (0.0..0.5).contains(&law.new_site[1]));
             let memory = law.memory;
             let shares = memory.share_fast + memory.share_slow + memory.share_days;
             assert!((shares - 1.0).abs() < 1e-3, "{memory:?}");

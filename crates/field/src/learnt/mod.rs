@@ -20,6 +20,9 @@
 //! six degrees of freedom), so that the tails are heavy. The slow part of days stands still on the
 //! Earth: it is the quiet level's own wandering and the weeks-long polarity of the solar wind.
 //!
+//! Where no station stood the scatter is larger or smaller by a factor that is drawn for each member: so
+//! the stations differed when each was left out of the fit (`site`).
+//!
 //! The law is carried from the stations to another place by magnetic latitude, magnetic local time and
 //! the Sun's height alone; fits without a station, judged on it, say how well (docs/disturbance.md).
 //! Magnetic local time carries better than the Sun's: without Dumont d'Urville, Scott Base or Resolute
@@ -37,6 +40,7 @@ mod law;
 mod moments;
 mod motion;
 mod scores;
+mod site;
 mod spec;
 
 pub(crate) use hours::HourLaw;

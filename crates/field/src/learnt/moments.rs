@@ -126,7 +126,8 @@ impl LearntResponse {
         ];
         let covariance_nt2 = [0, 1].map(|row: usize| {
             [0, 1].map(|column: usize| {
-                TAIL_VARIANCE * columns.iter().map(|of| of[row] * of[column]).sum::<f64>()
+                let factor = TAIL_VARIANCE * hour.site.mean_square();
+                factor * columns.iter().map(|of| of[row] * of[column]).sum::<f64>()
             })
         });
         FieldMoments { mean_nt: hour.north_east(told.mean_nt), covariance_nt2 }

@@ -4,6 +4,7 @@ use dipward_plugin::{
     Alternative, Assumption, BuildContext, Control, DisturbanceRequest, Error, ExternalField,
     Fault, Faults, KpSeries, Provenance, Response, ResponsePoint, Spec,
 };
+use rand_distr::{Distribution, StandardNormal};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -92,12 +93,13 @@ pub(crate) fn fill(
 ) {
     let rng = stream(request.seed, member, Draw::Residual);
     let mut motion = Motion::new(law.memory, rng);
+    let site: f64 = StandardNormal.sample(&mut stream(request.seed, member, Draw::Site));
     let all = request.hours.iter().zip(hours).zip(out);
     for (index, ((&hour, law_of_hour), out)) in all.enumerate() {
         let scatter = motion.at(hour);
         let told = law_of_hour.moments(kp.smooth(hour));
         let days = law_of_hour.of_north_east(scatter.on_earth);
-        let amplitude = scatter_factor * scatter.amplitude;
+        let amplitude = scatter_factor * law_of_hour.site.of(site) * scatter.amplitude;
         let [first, second] = [0, 1].map(|axis| amplitude * (scatter.with_sun[axis] + days[axis]));
         let rho = told.correlation;
         let strays = [
@@ -150,6 +152,8 @@ impl Response for Learnt {
              phase of the solar cycle",
             "farther than 10 degrees of magnetic latitude from the magnetic pole, where no station stood, \
              the response is that at 10 degrees",
+            "away from those stations the scatter is larger or smaller by a factor of the place, as it was \
+             at each of them when it was left out of the fit",
             "within the hour the field moves as its hourly means would let one expect: nothing shorter \
              was measured",
             "magnetic coordinates follow IGRF-14, outside 1900 to 2030 that of the nearest of those \
