@@ -347,6 +347,15 @@ impl Chart {
     /// What a layer says of its data; [`Error::Contract`] for an infinite value.
     pub fn sample(&self, hour: f64, quantity: Quantity, at: Position) -> Result<f32, Error> {
         let Some(cell) = self.grid.cell_at(at) else { return Ok(f32::NAN) };
+        self.of_cell(hour, quantity, cell)
+    }
+
+    /// The value of a quantity in a cell at an hour, as [`Chart::sample`] gives it.
+    ///
+    /// # Errors
+    ///
+    /// As [`Chart::sample`].
+    pub fn of_cell(&self, hour: f64, quantity: Quantity, cell: Cell) -> Result<f32, Error> {
         let run = self.at(hour).run(quantity, one(cell))?;
         Ok(run.values.first().copied().unwrap_or(f32::NAN))
     }

@@ -4,17 +4,20 @@ use std::collections::BTreeMap;
 
 use dipward_geodesy::{KM_PER_NAUTICAL_MILE, Position, inverse};
 use dipward_plugin::{
-    Approach, Clock, Control, Error, FuelPlan, PaceTable, Profile, Quantity, Risk, Route,
-    RoutePoint, Waypoint,
+    Approach, Clock, Control, Error, FuelPlan, LogEntry, PaceTable, Phase, Profile, Risk, Route,
+    RoutePoint, VoyageLog, Waypoint,
 };
+use dipward_search::PassageStep;
 
 use crate::{
     homeward::Homeward,
     outward::{Outward, Way},
     proofs::{Claim, Part, Taken},
     questions::{Question, Sought, To},
+    scenario::WhenClosed,
     station::{Station, Stay},
     turn_back::turn_back,
+    voyage,
     world::World,
 };
 
@@ -26,6 +29,8 @@ const SAMPLE_KM: f64 = 10.0;
 pub(crate) struct Planned {
     pub(crate) approach: Approach,
     pub(crate) stay: Stay,
+    /// The whole voyage, from port to port.
+    pub(crate) log: VoyageLog,
     pub(crate) out: Vec<RoutePoint>,
     pub(crate) home: Vec<RoutePoint>,
     /// Where the craft lies between them.
@@ -91,30 +96,64 @@ pub(crate) fn plan_way(
     lines: &Lines<'_>,
     station: &Station<'_>,
 ) -> Result<Planned, String> {
-    let back = way_home(world, way, homes)?;
+    let back = way_home(world, way, homes, station)?;
     let stay = station.stay(way.route.arrive_hour(), back.leave_hour);
-    Ok(whole(world, outward, way, &back, lines, (stay, Lying::AtPole), homes))
+    let places = lies_at_pole(world, station, way.route.arrive_hour(), back.leave_hour);
+    whole(world, outward, way, &back, lines, (stay, Lying::AtPole, places), homes)
+}
+
+/// Where a ship lies at the pole from each hour on: at the mean pole, and off it while the chart is closed
+/// there.
+fn lies_at_pole(
+    world: &World<'_>,
+    station: &Station<'_>,
+    arrive_hour: f64,
+    leave_hour: f64,
+) -> Vec<(f64, Position)> {
+    let (first, end) = station.whole_hours(arrive_hour, leave_hour);
+    let offsets = station.held(first..=end).unwrap_or_default();
+    let hourly = (first..=end).zip(offsets).filter_map(|(hour, offset_km)| {
+        let within = (hour as f64) > arrive_hour && (hour as f64) < leave_hour;
+        Some((hour as f64, world.tracks.place(hour, offset_km)?)).filter(|_| within)
+    });
+    std::iter::once((arrive_hour, world.mean_pole(arrive_hour))).chain(hourly).collect()
 }
 
 /// The whole voyage of a craft: its ways, its stay and its fuel.
 ///
 /// # Arguments
 ///
-/// What becomes of the stay, and where the craft lies meanwhile; the ways home from the pole.
+/// What becomes of the stay, where the craft lies meanwhile, and that from each hour on; the ways home
+/// from the pole.
+///
+/// # Errors
+///
+/// Why no log of the voyage can be written.
 pub(crate) fn whole(
     world: &World<'_>,
     outward: &Outward<'_>,
     way: &Way,
     back: &Return<'_>,
     lines: &Lines<'_>,
-    (stay, lying): (Stay, Lying),
+    (stay, lying, places): (Stay, Lying, Vec<(f64, Position)>),
     homes: &[Homeward],
-) -> Planned {
+) -> Result<Planned, String> {
     let scenario = world.scenario;
     let clock = scenario.clock;
     let stores = world.stores;
     let arrive_hour = way.route.arrive_hour();
     let (out_t, home_t) = (way.route.fuel_t(), back.route.fuel_t());
+    let lies = voyage::Lies {
+        phase: match lying {
+            Lying::AtPole => Phase::OnStation,
+            Lying::AtLanding(..) => Phase::Berth,
+        },
+        places,
+        until_hour: back.leave_hour,
+        fuel_t: back.station_t,
+    };
+    let log = voyage::log(world, lines, &way.route, &lies, back.route)
+        .map_err(|error| format!("no log of the voyage can be written: {error}"))?;
     let out = lines.sample(&way.route);
     let home = lines.sample(back.route);
     let duration_h = arrive_hour - outward.hour;
@@ -157,7 +196,7 @@ pub(crate) fn whole(
         },
         attainment: stay.attainment,
         stay: stay.outcome.clone(),
-        risk: risk_of(world, &[&out, &home]),
+        risk: Risk::of(&log),
         turn_back,
         turning: None,
         warnings: Vec::new(),
@@ -176,11 +215,16 @@ pub(crate) fn whole(
     let from = (back.leave_hour, lying.position(world, back.leave_hour));
     let question = Question::new(from, back.sought, To::Homes);
     let claims = vec![Claim { of: Part::Home, question, taken: Taken::by(back.route) }];
-    Planned { approach, stay, out, home, lying, claims }
+    Ok(Planned { approach, stay, log, out, home, lying, claims })
 }
 
 /// The longest stay within the stated bounds from which the craft still comes home.
-fn way_home<'a>(world: &World<'_>, way: &Way, homes: &'a [Homeward]) -> Result<Return<'a>, String> {
+fn way_home<'a>(
+    world: &World<'_>,
+    way: &Way,
+    homes: &'a [Homeward],
+    station: &Station<'_>,
+) -> Result<Return<'a>, String> {
     let keys = &world.scenario.keys.station;
     let arrive = way.route.arrive_hour();
     let earliest = arrive + keys.at_least_h;
@@ -192,8 +236,44 @@ fn way_home<'a>(world: &World<'_>, way: &Way, homes: &'a [Homeward]) -> Result<R
         )
     })?;
     let latest = (arrive + keys.at_most_h).max(first.hour);
+    let latest = latest.min(closing_hour(world, station, arrive, latest)?);
+    if first.hour > latest {
+        return Err(closes_over("her", world, latest));
+    }
     let leaving = homes.iter().filter(|home| (first.hour..=latest).contains(&home.hour));
     choose(world, way, leaving, keys.chase_fuel_t)
+}
+
+/// The hour by which a ship must have left the pole because the chart closes over her; infinite where it
+/// does not, or where she moves off.
+///
+/// # Errors
+///
+/// That it does, where the scenario wants no such approach.
+fn closing_hour(
+    world: &World<'_>,
+    station: &Station<'_>,
+    arrive_hour: f64,
+    latest_hour: f64,
+) -> Result<f64, String> {
+    let (first, end) = station.whole_hours(arrive_hour, latest_hour);
+    let closes = station.closes_at(first..=end).map_or(f64::INFINITY, |hour| hour as f64);
+    match world.scenario.keys.station.when_closed {
+        WhenClosed::Refuse if closes.is_finite() => Err(closes_over("her", world, closes)),
+        WhenClosed::Refuse | WhenClosed::Leave => Ok(closes),
+        WhenClosed::MoveOff => {
+            Ok(station.held(first..=end).err().map_or(f64::INFINITY, |hour| hour as f64))
+        }
+    }
+}
+
+/// That the chart closes over a ship, and when.
+pub(crate) fn closes_over(whom: &str, world: &World<'_>, hour: f64) -> String {
+    format!(
+        "the chart closes over {whom} at {}, before the shortest stay ends or against the scenario's \
+         when_closed",
+        world.scenario.clock.instant(hour)
+    )
 }
 
 /// The last of some moments of leaving, in the order of time, from which the craft comes home with its
@@ -274,26 +354,21 @@ impl<'a> Lines<'a> {
         Some(Route { points, goal: 0, distance_km })
     }
 
+    /// A route cell by cell and frame by frame.
+    ///
+    /// # Errors
+    ///
+    /// [`Error::Unsolved`] where it leads off the chart.
+    pub(crate) fn steps(&self, route: &Route) -> Result<Vec<PassageStep>, Error> {
+        let off = || Error::Unsolved("a way leads off the chart".to_owned());
+        self.earliest.steps(&route.points).ok_or_else(off)
+    }
+
     /// The points of a route with more in between, each at its own hour. The route's own points where
     /// it cannot be sailed as it tells.
     pub(crate) fn sample(&self, route: &Route) -> Vec<RoutePoint> {
         self.earliest.retrace(&route.points, SAMPLE_KM).unwrap_or_else(|| route.points.clone())
     }
-}
-
-fn risk_of(world: &World<'_>, passages: &[&[RoutePoint]]) -> Risk {
-    let mut minimum = f64::INFINITY;
-    let mut hours_elevated = 0.0;
-    for leg in passages.iter().flat_map(|points| points.windows(2)) {
-        let Some(sample) = world.risk.sample(leg[0].hour, leg[0].position) else { continue };
-        if !sample.risk_index.is_nan() {
-            minimum = minimum.min(f64::from(sample.risk_index));
-        }
-        if sample.elevated {
-            hours_elevated += leg[1].hour - leg[0].hour;
-        }
-    }
-    Risk { minimum_rio: minimum.is_finite().then_some(minimum), hours_elevated }
 }
 
 /// The waypoints of a route, with the speed and course of the leg that leads on from each.
@@ -330,31 +405,36 @@ pub(crate) fn waypoints(clock: Clock, points: &[RoutePoint]) -> Vec<Waypoint> {
         .collect()
 }
 
-/// What an approach passes through, for plots: out, station and home on one axis.
-pub(crate) fn profile(world: &World<'_>, planned: &Planned) -> Result<Profile, Error> {
+/// Entries alike are drawn as one, no longer than this.
+const ALIKE_H: f64 = 6.0;
+
+/// What an approach passes through, for plots: its log, entries that are alike drawn as one, each with
+/// both of its ends, so that what steps on the chart steps in the plot.
+pub(crate) fn profile(planned: &Planned) -> Profile {
     let mut profile = Profile::default();
-    let Some(depart) = planned.out.first().map(|point| point.hour) else { return Ok(profile) };
-    let (mut distance_km, mut fuel_before_t) = (0.0, 0.0);
-    let home_starts_t = planned.approach.fuel_t.out + planned.approach.fuel_t.station;
-    for passage in [&planned.out, &planned.home] {
-        let mut before: Option<Position> = None;
-        for point in passage {
-            distance_km +=
-                before.map_or(0.0, |before| dipward_geodesy::distance_km(before, point.position));
-            before = Some(point.position);
-            let sample = world.risk.sample(point.hour, point.position);
-            let ice =
-                world.chart.sample(point.hour, Quantity::ICE_CONCENTRATION, point.position)?;
-            profile.hour.push(point.hour - depart);
+    let (mut hour, mut distance_km) = (0.0, 0.0);
+    let alike = |a: &LogEntry, b: &LogEntry| {
+        (a.phase, a.risk_index, a.ice_concentration, a.closure, a.power_setting)
+            == (b.phase, b.risk_index, b.ice_concentration, b.closure, b.power_setting)
+    };
+    let mut log = planned.log.iter().peekable();
+    while let Some(&first) = log.next() {
+        let mut point = |hour: f64, distance_km: f64, fuel_used_t: f64| {
+            profile.hour.push(hour);
             profile.distance_km.push(distance_km);
-            profile.fuel_used_t.push(fuel_before_t + point.fuel_used_t);
-            profile.risk_index.push(
-                sample.map(|sample| f64::from(sample.risk_index)).filter(|index| !index.is_nan()),
-            );
-            profile.ice_concentration.push((!ice.is_nan()).then_some(f64::from(ice)));
-            profile.closure.push(sample.map(|sample| sample.closure).unwrap_or_default());
+            profile.fuel_used_t.push(fuel_used_t);
+            profile.risk_index.push(first.risk_index);
+            profile.ice_concentration.push(first.ice_concentration);
+            profile.closure.push(first.closure);
+        };
+        point(hour, distance_km, first.fuel_used_t - first.fuel_t);
+        let (mut last, began) = (first, hour);
+        (hour, distance_km) = (hour + first.hours, distance_km + first.distance_km);
+        while let Some(next) = log.next_if(|next| alike(&first, next) && hour - began < ALIKE_H) {
+            last = *next;
+            (hour, distance_km) = (hour + next.hours, distance_km + next.distance_km);
         }
-        fuel_before_t = home_starts_t;
+        point(hour, distance_km, last.fuel_used_t);
     }
-    Ok(profile)
+    profile
 }

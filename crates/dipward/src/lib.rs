@@ -20,6 +20,7 @@
 
 mod approach;
 mod charted;
+mod coast_check;
 mod confidence;
 pub mod criteria;
 mod crust;
@@ -38,10 +39,12 @@ mod scenario;
 mod seasons;
 mod stages;
 mod station;
+mod station_chart;
 mod tail;
 mod trade;
 mod turn_back;
 mod turning;
+mod voyage;
 mod warnings;
 mod world;
 

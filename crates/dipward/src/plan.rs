@@ -11,6 +11,7 @@ use crate::{
     VERSION,
     approach::{Lines, Planned, plan_way, profile},
     confidence::mark_confidence,
+    coast_check::Coast,
     crust::crust_sensitivity,
     homeward::{Homeward, homeward},
     model_spread::widen_by_models,
@@ -133,17 +134,20 @@ pub(crate) fn plan_in(
         }
     }
     watch.lap("turning back");
+    let coast = Coast::of(world);
     for approach in &mut ranked {
         approach.warnings = warnings(scenario, approach)?;
+        approach.warnings.extend(coast.warning(approach));
     }
     let first = ranked.first().and_then(|approach| planned.get(&approach.id));
     let crust_sensitivity = first.map(|one| crust_sensitivity(world, one, control)).transpose()?;
     watch.lap("half and twice the crust");
 
-    let mut profiles = BTreeMap::new();
+    let (mut profiles, mut voyages) = (BTreeMap::new(), BTreeMap::new());
     let mut attainment_on_station = BTreeMap::new();
     for (id, one) in &planned {
-        profiles.insert(id.clone(), profile(world, one)?);
+        profiles.insert(id.clone(), profile(one));
+        voyages.insert(id.clone(), one.log.clone());
         let instants =
             one.stay.cumulative.iter().map(|(hour, p)| (scenario.clock.instant(*hour), *p));
         attainment_on_station.insert(id.clone(), instants.collect());
@@ -177,6 +181,7 @@ pub(crate) fn plan_in(
             rejected,
         },
         profiles,
+        voyages,
         attainment_on_station,
         pole,
         map,

@@ -15,7 +15,7 @@ use serde_json::Value;
 
 pub use keys::{
     ChartKeys, Departures, Order, PoleKeys, Port, RefugeKeys, ScenarioKeys, StationKeys,
-    VoyageKeys, Window,
+    VoyageKeys, WhenClosed, Window,
 };
 pub(crate) use slot::fill_slots;
 pub use slot::{Slot, combined_schema};

@@ -8,7 +8,10 @@ use dipward_plugin::{
     StayOutcome,
 };
 
-use crate::tail::{expected_shortfall, quantile};
+use crate::{
+    station_chart::StationChart,
+    tail::{expected_shortfall, quantile},
+};
 
 /// What counts as standing on the pole.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,6 +64,8 @@ pub struct Station<'a> {
     pub oval_km: [OffsetKm; 24],
     /// The offset near which the pole is found most often.
     pub haunt_km: OffsetKm,
+    /// The chart that the craft moves on; nothing for one that moves on an empty plane at the paces above.
+    pub chart: Option<&'a StationChart<'a>>,
 }
 
 /// The outcome of a stay over the ensemble.
@@ -142,8 +147,8 @@ impl Station<'_> {
         let outcomes: Vec<Outcome> =
             (0..members).map(|member| self.follow(member, first, end, self.policy)).collect();
         let held = (0..members).filter(|&member| {
-            first_attained(first..=end, self.measure, &HeldAtMean { tracks: self.tracks, member })
-                .is_some()
+            let held = HeldAtMean { tracks: self.tracks, member, chart: self.chart };
+            first_attained(first..=end, self.measure, &held).is_some()
         });
         let foreseen = (0..members).filter(|&member| self.could_attain(member, first, end));
         let counts = (held.count(), foreseen.count());
@@ -197,7 +202,9 @@ impl Station<'_> {
             let distance_km = pole_km.map_or(f64::INFINITY, |pole| length(less(pole, craft_km)));
             outcome.closest_km = outcome.closest_km.min(distance_km);
             outcome.served_h = hour - first;
-            let within = distance_km <= self.measure.within_km;
+            // Shut in by ice that closed over it, the craft is not at the pole on its own terms.
+            let shut_in = !self.is_open(hour, craft_km);
+            let within = distance_km <= self.measure.within_km && !shut_in;
             // Each whole hour stands for the one that follows it; the last has none to follow.
             outcome.within_h += usize::from(within && hour < end);
             let kept = hour > first
@@ -211,7 +218,10 @@ impl Station<'_> {
             if run >= self.measure.whole_hours() {
                 outcome.attained_at.get_or_insert(hour);
             }
-            let (reach_km, _) = self.pace(hour, fuel_t);
+            let reach_km = match self.chart {
+                Some(chart) => chart.reach_km(hour, craft_km),
+                None => self.pace(hour, fuel_t).0,
+            };
             let known = self.knowledge(member, hour, first..=end, craft_km, pole_km, reach_km);
             let aim_km = match policy.act(&known) {
                 Action::Hold => craft_km,
@@ -219,14 +229,68 @@ impl Station<'_> {
                 Action::Leave => break,
             };
             before_km = craft_km;
-            // As the policy wants while the way back stays open, else waiting, else back.
+            // As the policy wants while the way back stays open, else waiting, else back; and where the
+            // chart closes over all three, off to the nearest place that stays open.
             let [wanted, waiting, back] = [aim_km, craft_km, [0.0; 2]]
                 .map(|aim_km| self.sail(craft_km, aim_km, hour, fuel_t));
-            let open = |(to_km, left_t)| self.leads_back(to_km, hour + 1..end, left_t);
-            (craft_km, fuel_t) =
-                [wanted, waiting].into_iter().find(|&moved| open(moved)).unwrap_or(back);
+            let lies = |(to_km, _): (OffsetKm, f64)| self.is_open(hour + 1, to_km);
+            let returns = |moved: (OffsetKm, f64)| {
+                lies(moved) && self.leads_back(moved.0, hour + 1..end, moved.1)
+            };
+            (craft_km, fuel_t) = [wanted, waiting]
+                .into_iter()
+                .find(|&moved| returns(moved))
+                .or_else(|| Some(back).filter(|&moved| lies(moved)))
+                .or_else(|| self.off(craft_km, hour, fuel_t))
+                .unwrap_or(back);
         }
         outcome
+    }
+
+    /// Whether the chart lets the craft lie at an offset at a whole hour.
+    fn is_open(&self, hour: usize, offset_km: OffsetKm) -> bool {
+        self.chart.is_none_or(|chart| chart.is_open(hour, offset_km))
+    }
+
+    /// Off to the nearest place that is open an hour later, if the craft gets there in the hour.
+    fn off(&self, craft_km: OffsetKm, hour: usize, fuel_t: f64) -> Option<(OffsetKm, f64)> {
+        let chart = self.chart?;
+        let within_km = chart.reach_km(hour, craft_km);
+        let aim_km = chart.nearest_open(hour + 1, craft_km, within_km)?;
+        let moved = chart.sail(hour, craft_km, aim_km, fuel_t);
+        chart.is_open(hour + 1, moved.0).then_some(moved)
+    }
+
+    /// Where a craft lies that keeps to the mean pole and moves off where the chart closes there, at each
+    /// whole hour of a stay.
+    ///
+    /// # Errors
+    ///
+    /// The first hour at which the chart closes over it and no open place is within reach.
+    pub(crate) fn held(&self, stay: RangeInclusive<usize>) -> Result<Vec<OffsetKm>, usize> {
+        let Some(chart) = self.chart else { return Ok(vec![[0.0; 2]; stay.count()]) };
+        let mut craft_km = [0.0; 2];
+        let mut lies = Vec::new();
+        for hour in stay {
+            if !chart.is_open(hour, craft_km) {
+                return Err(hour);
+            }
+            lies.push(craft_km);
+            let (back_km, _) = chart.sail(hour, craft_km, [0.0; 2], f64::INFINITY);
+            craft_km = if chart.is_open(hour + 1, back_km) {
+                back_km
+            } else if chart.is_open(hour + 1, craft_km) {
+                craft_km
+            } else {
+                self.off(craft_km, hour, f64::INFINITY).map_or(back_km, |moved| moved.0)
+            };
+        }
+        Ok(lies)
+    }
+
+    /// The first whole hour of a stay at which the chart closes over the mean pole.
+    pub(crate) fn closes_at(&self, stay: RangeInclusive<usize>) -> Option<usize> {
+        stay.into_iter().find(|&hour| !self.is_open(hour, [0.0; 2]))
     }
 
     /// How far the craft goes in an hour with the fuel that it has for moving about, and what a km burns.
@@ -249,6 +313,9 @@ impl Station<'_> {
         hour: usize,
         fuel_t: f64,
     ) -> (OffsetKm, f64) {
+        if let Some(chart) = self.chart {
+            return chart.sail(hour, from_km, aim_km, fuel_t);
+        }
         let (reach_km, t_per_km) = self.pace(hour, fuel_t);
         let way = less(aim_km, from_km);
         let way_km = length(way);
@@ -267,6 +334,16 @@ impl Station<'_> {
         hours: std::ops::Range<usize>,
         mut fuel_t: f64,
     ) -> bool {
+        if let Some(chart) = self.chart {
+            let mut at_km = from_km;
+            for hour in hours {
+                if length(at_km) <= BACK_KM {
+                    break;
+                }
+                (at_km, fuel_t) = chart.sail(hour, at_km, [0.0; 2], fuel_t);
+            }
+            return length(at_km) <= BACK_KM;
+        }
         let mut left_km = length(from_km);
         for hour in hours {
             if left_km <= BACK_KM {
@@ -291,7 +368,10 @@ impl Station<'_> {
             let within_km = gone_km + self.measure.within_km;
             let near = self.offset_km(member, hour).is_some_and(|pole| length(pole) <= within_km);
             run = if near { run + 1 } else { 0 };
-            gone_km += self.reach_km.get(hour).copied().unwrap_or(0.0);
+            gone_km += match self.chart {
+                Some(chart) => chart.most_km(hour),
+                None => self.reach_km.get(hour).copied().unwrap_or(0.0),
+            };
             run >= self.measure.whole_hours()
         })
     }
@@ -394,15 +474,18 @@ trait Nearness {
     fn kept(&self, hour: usize, within_km: f64) -> bool;
 }
 
-/// A craft that keeps to the mean pole.
+/// A craft that keeps to the mean pole, while the chart is open there.
 struct HeldAtMean<'a> {
     tracks: &'a PoleTracks,
     member: usize,
+    chart: Option<&'a StationChart<'a>>,
 }
 
 impl Nearness for HeldAtMean<'_> {
     fn distance_km(&self, hour: usize) -> f64 {
-        self.tracks.offset_km(self.member, hour).map_or(f64::INFINITY, length)
+        let open = self.chart.is_none_or(|chart| chart.is_open(hour, [0.0; 2]));
+        let offset_km = self.tracks.offset_km(self.member, hour).filter(|_| open);
+        offset_km.map_or(f64::INFINITY, length)
     }
 
     fn kept(&self, hour: usize, within_km: f64) -> bool {
@@ -435,7 +518,7 @@ pub fn chance_by_day(tracks: &PoleTracks, measure: Measure) -> Vec<(f64, f64)> {
         .map(|day| {
             let attained = (0..members)
                 .filter(|&member| {
-                    let held = HeldAtMean { tracks, member };
+                    let held = HeldAtMean { tracks, member, chart: None };
                     first_attained(day * 24..=day * 24 + 24, measure, &held).is_some()
                 })
                 .count();

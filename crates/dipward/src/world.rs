@@ -14,6 +14,7 @@ use crate::{
     scenario::Scenario,
     stages::{Ground, Leg, legs, reads},
     station::{Measure, Station, haunt},
+    station_chart::StationChart,
 };
 
 /// A port as the grid knows it.
@@ -41,16 +42,18 @@ pub struct Refuge {
 }
 
 /// What the craft can do in each whole hour of the window at the mean pole.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Moves {
+#[derive(Debug)]
+pub struct Moves<'a> {
     /// How far it can go.
     pub reach_km: Vec<f64>,
     /// What it burns per hour under way beyond keeping station.
     pub extra_t_per_h: Vec<f64>,
+    /// The chart that it moves on; nothing where the paces at the mean pole hold all about it.
+    pub chart: Option<StationChart<'a>>,
 }
 
-impl Moves {
-    /// What a craft can do at the mean pole at full power.
+impl Moves<'_> {
+    /// What a craft can do at the mean pole at full power, on an empty plane about it.
     pub(crate) fn at_mean_pole(tracks: &PoleTracks, table: &PaceTable) -> Self {
         let hours = 0..tracks.mean_track().len();
         let (reach_km, extra_t_per_h) = hours
@@ -64,7 +67,7 @@ impl Moves {
                 (1.0 / pace, (burn - table.hold_t_per_h).max(0.0))
             })
             .unzip();
-        Moves { reach_km, extra_t_per_h }
+        Moves { reach_km, extra_t_per_h, chart: None }
     }
 }
 
@@ -209,8 +212,9 @@ impl<'a> World<'a> {
     /// How far the craft can go at full power in each whole hour of the window at the mean pole, km,
     /// and what it then burns beyond keeping station, t.
     #[must_use]
-    pub fn moves_on_station(&self) -> Moves {
-        Moves::at_mean_pole(&self.tracks, &self.table)
+    pub fn moves_on_station(&self) -> Moves<'_> {
+        let chart = StationChart::new(&self.tracks, &self.table);
+        Moves { chart: Some(chart), ..Moves::at_mean_pole(&self.tracks, &self.table) }
     }
 
     /// The mean pole, hour by hour.
@@ -225,9 +229,34 @@ impl<'a> World<'a> {
         frame_at(&self.table, hour)
     }
 
+    /// When the chart first closes over a craft that lies at a place from one hour to another; nothing
+    /// where it does not.
+    pub(crate) fn closes_at(
+        &self,
+        place: Position,
+        from_hour: f64,
+        until_hour: f64,
+    ) -> Option<f64> {
+        let frames = &self.table.hours;
+        let cell = self.table.grid.cell_at(place);
+        let open = |frame: usize| {
+            let at = cell.map(|cell| self.table.offset(0, 0, frame) + cell as usize);
+            at.and_then(|at| self.table.pace_h_per_km.get(at)).is_some_and(|pace| pace.is_finite())
+        };
+        let first = self.frame_at(from_hour);
+        // Between two frames a cell is open where it is open at both.
+        (first..frames.len())
+            .take_while(|&frame| frame == first || frames[frame] < until_hour)
+            .find(|&frame| {
+                let next = frames.get(frame + 1).is_some_and(|&next| next > frames[frame]);
+                !open(frame) || next && !open(frame + 1)
+            })
+            .map(|frame| frames[frame].max(from_hour))
+    }
+
     /// The stay at the pole.
     #[must_use]
-    pub fn station<'w>(&'w self, moves: &'w Moves) -> Station<'w> {
+    pub fn station<'w>(&'w self, moves: &'w Moves<'w>) -> Station<'w> {
         let keys = &self.scenario.keys.station;
         let mut oval_km = [[0.0; 2]; 24];
         for (utc_hour, offset_km) in self.tracks.daily_oval() {
@@ -243,6 +272,7 @@ impl<'a> World<'a> {
             reading_range_km: keys.reading_range_km,
             oval_km,
             haunt_km: haunt(&self.tracks, keys.within_km),
+            chart: moves.chart.as_ref(),
         }
     }
 

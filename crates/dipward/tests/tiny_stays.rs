@@ -148,6 +148,7 @@ impl Tiny {
             reading_range_km: self.reading_range_km,
             oval_km: [[0.0; 2]; 24],
             haunt_km: self.haunt_km,
+            chart: None,
         }
     }
 

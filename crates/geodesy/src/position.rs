@@ -14,8 +14,8 @@ pub type Position = geo::Point<f64>;
 /// as it is: one beyond a pole names no place, and what is computed from it is NaN.
 ///
 /// ```
-/// let mawson = dipward_geodesy::position(-67.6, 62.87);
-/// assert_eq!((mawson.x(), mawson.y()), (62.87, -67.6));
+/// let coast = dipward_geodesy::position(-67.6, 62.87);
+/// assert_eq!((coast.x(), coast.y()), (62.87, -67.6));
 /// ```
 #[must_use]
 pub fn position(latitude_deg: f64, longitude_deg: f64) -> Position {

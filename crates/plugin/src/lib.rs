@@ -43,6 +43,7 @@ mod response;
 mod schema;
 mod search;
 mod season;
+mod voyage;
 mod writer;
 
 pub use activity::{Activity, ActivityRequest, KP_SLOT_H, KpSeries, KpSlots};
@@ -70,7 +71,7 @@ pub use provenance::{Assumption, Provenance};
 pub use quantity::Quantity;
 pub use ranking::{
     Approach, Attainment, CAUTION, ChanceOfStay, ClosestApproach, CriticalPoint, CrustSensitivity,
-    FirstAttained, FuelPlan, MemberOutcome, PoleSummary, Profile, Ranking, Rejected, Risk,
+    FirstAttained, FuelPlan, MemberOutcome, PoleSummary, Profile, Ranking, Rejected,
     SCHEMA_VERSION, StayOutcome, TurnBack, TurningCrossing, TurningDecision, TurningEvent,
     TurningScan, Warning, WayBound, Waypoint,
 };
@@ -86,6 +87,7 @@ pub use search::{
     Search,
 };
 pub use season::{SeasonAxes, SeasonCase, SeasonChoice, SeasonOutcome, SeasonReport};
+pub use voyage::{LogEntry, Phase, PhaseRisk, Risk, RiskByPhase, VoyageLog};
 pub use writer::{
     LayerRecord, MapPicture, OutputFile, PoleEllipse, PolePicture, Report, RunRecord, Writer,
 };

@@ -6,7 +6,7 @@ use dipward_geodesy::Hemisphere;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
-use crate::{Assumption, Closure, LastLegPlan};
+use crate::{Assumption, Closure, LastLegPlan, Risk};
 
 /// The version of the ranking's layout. It grows when a reader would have to change.
 pub const SCHEMA_VERSION: u32 = 1;
@@ -160,7 +160,7 @@ pub struct Approach {
     /// What becomes of the stay over the ensemble; zeros in a ranking of an earlier version.
     #[serde(default)]
     pub stay: StayOutcome,
-    /// Risk index along the way out and home.
+    /// Risk index over the whole voyage.
     pub risk: Risk,
     /// The last moment to turn for home.
     pub turn_back: TurnBack,
@@ -337,15 +337,6 @@ pub struct MemberOutcome {
     pub closest_km: f64,
     /// Hours from the arrival to the first attainment, if the member attains.
     pub attained_after_h: Option<f64>,
-}
-
-/// Exposure by the risk index.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Risk {
-    /// The lowest index met, if the craft has one.
-    pub minimum_rio: Option<f64>,
-    /// Hours under way where operation is subject to elevated risk.
-    pub hours_elevated: f64,
 }
 
 /// The last moment at which the fuel still brings the craft home with its reserve.

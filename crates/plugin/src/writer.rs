@@ -4,7 +4,7 @@ use dipward_geodesy::{Grid, Position};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
-use crate::{Error, Outline, Profile, Provenance, Ranking};
+use crate::{Error, Outline, Profile, Provenance, Ranking, VoyageLog};
 
 /// Everything that a writer may show.
 #[derive(Debug, Clone)]
@@ -13,6 +13,8 @@ pub struct Report {
     pub ranking: Ranking,
     /// What each approach passes through, by the approach's id.
     pub profiles: BTreeMap<String, Profile>,
+    /// The log of each approach's voyage, by the approach's id.
+    pub voyages: BTreeMap<String, VoyageLog>,
     /// Cumulative chance of attainment on station, by the approach's id: instant and probability.
     pub attainment_on_station: BTreeMap<String, Vec<(Timestamp, f64)>>,
     /// The target through the window.

@@ -54,7 +54,7 @@ impl Writer for GpxRoutes {
 }
 
 /// A file name that every system takes and that no other approach has.
-fn free_stem(id: &str, taken: &mut BTreeSet<String>) -> String {
+pub(crate) fn free_stem(id: &str, taken: &mut BTreeSet<String>) -> String {
     let plain: String = id
         .chars()
         .map(|c| if c.is_ascii_alphanumeric() || matches!(c, '-' | '_') { c } else { '-' })

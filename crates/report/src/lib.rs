@@ -33,6 +33,7 @@ mod season;
 mod shown;
 mod table;
 mod verification;
+mod voyage_log;
 
 use dipward_plugin::{DuplicateKind, Registry};
 
@@ -46,6 +47,7 @@ pub use scenario::{ResolvedScenario, ResolvedScenarioSpec};
 pub use season::{PartHead, part_bytes, read_part, season_files, season_parquet, season_summary};
 pub use table::{rejected_list, table};
 pub use verification::{VerificationTold, verification_files};
+pub use voyage_log::{VoyageLogSpec, VoyageLogs};
 
 /// Adds every writer of this crate to a registry.
 ///
@@ -60,6 +62,7 @@ pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
         .register::<MapSvgSpec>()?
         .register::<ReportHtmlSpec>()?
         .register::<ResolvedScenarioSpec>()?
-        .register::<RunJsonSpec>()?;
+        .register::<RunJsonSpec>()?
+        .register::<VoyageLogSpec>()?;
     Ok(())
 }

@@ -345,6 +345,7 @@ fn all_writers_keep_their_contract() {
     check::<ReportHtmlSpec>();
     check::<ResolvedScenarioSpec>();
     check::<RunJsonSpec>();
+    check::<VoyageLogSpec>();
 }
 
 #[test]

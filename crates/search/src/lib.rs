@@ -31,6 +31,7 @@ mod sheet;
 mod smooth;
 mod stage;
 mod stencil;
+mod steps;
 #[cfg(test)]
 mod strips;
 mod target;
@@ -51,4 +52,5 @@ pub use fifo::steepest_fall;
 pub use grid_search::GridSearch;
 pub use kind::{AlternativesSpec, GridSpec};
 pub use stencil::Headings;
+pub use steps::PassageStep;
 pub use world::World;

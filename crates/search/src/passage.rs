@@ -38,6 +38,39 @@ pub(crate) struct Shift {
     pub(crate) setting: usize,
 }
 
+/// A length of one piece that was sailed within one interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Stretch {
+    /// Which piece of the line.
+    pub(crate) piece: usize,
+    pub(crate) km: f64,
+    pub(crate) begin_hour: f64,
+    pub(crate) end_hour: f64,
+    pub(crate) fuel_t: f64,
+}
+
+/// Who is told of a passage as it goes. What it does not want to hear costs nothing.
+pub(crate) trait Listener {
+    /// The power setting changes, the start included.
+    fn shift(&mut self, _: Shift) {}
+    /// A length was sailed.
+    fn stretch(&mut self, _: Stretch) {}
+}
+
+impl Listener for Option<&mut Vec<Shift>> {
+    fn shift(&mut self, shift: Shift) {
+        if let Some(shifts) = self {
+            shifts.push(shift);
+        }
+    }
+}
+
+impl Listener for Vec<Stretch> {
+    fn stretch(&mut self, stretch: Stretch) {
+        self.push(stretch);
+    }
+}
+
 /// How a passage went.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Passage {
@@ -192,6 +225,17 @@ pub(crate) fn sail<M: Medium>(
     depart_hour: f64,
     mut shifts: Option<&mut Vec<Shift>>,
 ) -> Passage {
+    sail_told(medium, pieces, heading, depart_hour, &mut shifts)
+}
+
+/// The same; `listener` is told of the passage as it goes.
+pub(crate) fn sail_told<M: Medium, L: Listener>(
+    medium: &M,
+    pieces: &[Piece],
+    heading: &[Heading],
+    depart_hour: f64,
+    listener: &mut L,
+) -> Passage {
     let world = medium.world();
     let mut hour = depart_hour;
     let mut fuel_t = 0.0;
@@ -218,10 +262,12 @@ pub(crate) fn sail<M: Medium>(
             }
             if leg.setting != setting {
                 setting = leg.setting;
-                if let Some(shifts) = shifts.as_deref_mut() {
-                    let at_km = done_km + piece.km - left_km;
-                    shifts.push(Shift { at_km, hour, fuel_t, setting });
-                }
+                listener.shift(Shift {
+                    at_km: done_km + piece.km - left_km,
+                    hour,
+                    fuel_t,
+                    setting,
+                });
             }
             if left_km == 0.0 {
                 // A corner that is touched takes no time.
@@ -235,13 +281,25 @@ pub(crate) fn sail<M: Medium>(
             let hours = if stays { hours } else { frames.end_hour - hour };
             let burn = leg.near_burn + fraction * (leg.far_burn - leg.near_burn);
             let burn_slope = (leg.far_burn - leg.near_burn) * frames.per_length;
-            fuel_t += hours * (burn + burn_slope * hours / 2.0);
+            let burnt_t = hours * (burn + burn_slope * hours / 2.0);
+            fuel_t += burnt_t;
+            let begin_hour = hour;
+            let before_km = left_km;
+            (left_km, hour) = if stays {
+                (0.0, hour + hours)
+            } else {
+                ((left_km - km_in(pace, slope, hours)).max(0.0), frames.end_hour)
+            };
+            listener.stretch(Stretch {
+                piece: index,
+                km: before_km - left_km,
+                begin_hour,
+                end_hour: hour,
+                fuel_t: burnt_t,
+            });
             if stays {
-                hour += hours;
                 break;
             }
-            left_km = (left_km - km_in(pace, slope, hours)).max(0.0);
-            hour = frames.end_hour;
         }
         done_km += piece.km;
     }

@@ -10,9 +10,16 @@ use crate::{
 };
 
 /// The table at one power setting, whatever it costs.
-struct AtSetting<'w, 't> {
+pub(crate) struct AtSetting<'w, 't> {
     world: &'w World<'t>,
     setting: usize,
+}
+
+impl<'w, 't> AtSetting<'w, 't> {
+    /// Nothing for a setting that the table does not have.
+    pub(crate) fn new(world: &'w World<'t>, setting: usize) -> Option<Self> {
+        (setting < world.table.settings).then_some(Self { world, setting })
+    }
 }
 
 impl Medium for AtSetting<'_, '_> {
@@ -44,10 +51,7 @@ impl World<'_> {
             if from.position == to.position {
                 continue;
             }
-            if from.setting >= self.table.settings {
-                return None;
-            }
-            let medium = AtSetting { world: self, setting: from.setting };
+            let medium = AtSetting::new(self, from.setting)?;
             let whole_km = dipward_geodesy::distance_km(from.position, to.position);
             let parts = (whole_km / apart_km).ceil().clamp(1.0, MOST_PARTS) as u32;
             let mut at = from;

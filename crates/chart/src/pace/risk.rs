@@ -55,7 +55,12 @@ impl RiskTable {
     /// them too. Nothing off the grid.
     #[must_use]
     pub fn sample(&self, hour: f64, at: Position) -> Option<RiskSample> {
-        let cell = self.grid.cell_at(at)?;
+        self.of_cell(hour, self.grid.cell_at(at)?)
+    }
+
+    /// The same of a cell.
+    #[must_use]
+    pub fn of_cell(&self, hour: f64, cell: Cell) -> Option<RiskSample> {
         let begun = self.hours.partition_point(|&begin| begin <= hour);
         let before = begun.saturating_sub(1);
         let here = self.at(before, cell)?;

@@ -245,6 +245,22 @@ pub struct StationKeys {
     /// Hours between the instants at which leaving is considered.
     #[schemars(range(min = 1.0, max = 240.0))]
     pub leave_every_h: f64,
+    /// What the craft does where the chart closes over the place that it lies at.
+    pub when_closed: WhenClosed,
+}
+
+/// What a craft does where the chart closes over the place that it lies at: ice beyond it, or a zone.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum WhenClosed {
+    /// At the pole it moves off to the nearest place that stays open, and comes back; where none is within
+    /// an hour's way, and at a landing, it leaves before.
+    #[default]
+    MoveOff,
+    /// It leaves for home before.
+    Leave,
+    /// There is no such approach.
+    Refuse,
 }
 
 impl Default for StationKeys {
@@ -258,6 +274,7 @@ impl Default for StationKeys {
             chase_fuel_t: 0.0,
             reading_range_km: 100.0,
             leave_every_h: 24.0,
+            when_closed: WhenClosed::default(),
         }
     }
 }

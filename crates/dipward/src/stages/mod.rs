@@ -40,7 +40,7 @@ pub(crate) enum Going {
     /// The weather.
     Air(sky::Skies),
     /// The party's own paces, and how it moves at the mean pole.
-    OverIce(Box<(PaceTable, Moves)>),
+    OverIce(Box<(PaceTable, Moves<'static>)>),
 }
 
 /// Where and when the ship may lie for a last leg.

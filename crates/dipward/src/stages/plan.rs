@@ -13,11 +13,12 @@ use super::{
     sky::Skies,
 };
 use crate::{
-    approach::{Lines, Lying, Planned, Return, choose, waypoints, whole},
+    approach::{Lines, Lying, Planned, Return, choose, closes_over, waypoints, whole},
     homeward::Homeward,
     outward::{Outward, Way},
     proofs::{Claim, Part, Taken},
     questions::{Question, To},
+    scenario::WhenClosed,
     station::{Station, Stay},
     world::{Moves, World},
 };
@@ -71,8 +72,8 @@ impl Voyage<'_> {
         skies: &Skies,
     ) -> Result<Planned, String> {
         let arrive = self.way.route.arrive_hour();
-        let homes = self.landed.homes();
         self.any_return()?;
+        let homes = self.while_open(self.landed.homes(), |home| home.hour)?;
         let back = choose(self.world, self.way, homes.iter(), 0.0)?;
         let flights = self.flights(aircraft, skies, arrive, back.leave_hour)?;
         let (flight, distance_km) =
@@ -125,14 +126,14 @@ impl Voyage<'_> {
             depots: Vec::new(),
             ..self.plan_of(leg, LegTravel::Air, back.leave_hour)
         };
-        Ok(self.planned(&back, stay, homes.clone(), plan))
+        self.planned(&back, stay, homes.clone(), plan)
     }
 
     fn over_ice(
         &self,
         leg: &Leg<'_>,
         party: &dyn OverIceParty,
-        moves: &Moves,
+        moves: &Moves<'_>,
     ) -> Result<Planned, String> {
         let out = self.landed.out.as_ref().ok_or("no way leads from the landing over the ice")?;
         self.any_return()?;
@@ -159,6 +160,7 @@ impl Voyage<'_> {
         if fit.is_empty() {
             return Err(refusal.unwrap_or_else(|| "the party does not come home".to_owned()));
         }
+        let fit = self.while_open(fit, |one| one.0.hour)?;
         let back = choose(self.world, self.way, fit.iter().map(|one| one.0), 0.0)?;
         let (_, leave, route, march, fuel) = fit
             .iter()
@@ -168,6 +170,8 @@ impl Voyage<'_> {
             reach_km: &moves.reach_km,
             chase_t_per_h: &moves.extra_t_per_h,
             chase_fuel_t: party.chase_t(),
+            // The party's own moves about the pole are not held to its chart.
+            chart: None,
             ..*self.station
         };
         let stay = station.stay(arrive, *leave);
@@ -198,7 +202,7 @@ impl Voyage<'_> {
             ..self.plan_of(leg, LegTravel::OverIce, back.leave_hour)
         };
         let homes = fit.iter().map(|one| one.0.clone()).collect();
-        let mut planned = self.planned(&back, stay, homes, plan);
+        let mut planned = self.planned(&back, stay, homes, plan)?;
         let claim = |of, from, to, way: &Route| Claim {
             of,
             question: Question::soonest(from, to),
@@ -221,6 +225,24 @@ impl Voyage<'_> {
             ));
         }
         Ok(())
+    }
+
+    /// Of moments of leaving those before the chart closes over the ship at her landing.
+    ///
+    /// # Errors
+    ///
+    /// When that is, where there is none, or where the scenario wants no such approach.
+    fn while_open<T>(&self, all: Vec<T>, hour: impl Fn(&T) -> f64) -> Result<Vec<T>, String> {
+        let arrive = self.way.route.arrive_hour();
+        let last = all.iter().map(&hour).fold(arrive, f64::max);
+        let berth = self.landed.berth.position;
+        let Some(closes) = self.world.closes_at(berth, arrive, last) else { return Ok(all) };
+        let refuse = self.world.scenario.keys.station.when_closed == WhenClosed::Refuse;
+        let open: Vec<T> = all.into_iter().filter(|one| !refuse && hour(one) <= closes).collect();
+        if open.is_empty() {
+            return Err(closes_over("the ship at the landing", self.world, closes));
+        }
+        Ok(open)
     }
 
     /// What all plans of a last leg have.
@@ -262,10 +284,18 @@ impl Voyage<'_> {
         stay: Stay,
         homes: Vec<Homeward>,
         plan: LastLegPlan,
-    ) -> Planned {
+    ) -> Result<Planned, String> {
+        let places = vec![(self.way.route.arrive_hour(), self.landed.berth.position)];
         let lying = Lying::AtLanding(self.landed.berth.position, homes);
-        let mut planned =
-            whole(self.world, self.outward, self.way, back, self.lines, (stay, lying), &[]);
+        let mut planned = whole(
+            self.world,
+            self.outward,
+            self.way,
+            back,
+            self.lines,
+            (stay, lying, places),
+            &[],
+        )?;
         let leg_km: f64 = match &self.landed.out {
             Some(out) => out.distance_km,
             None => plan.short_km,
@@ -279,7 +309,7 @@ impl Voyage<'_> {
         let from = (self.outward.hour, self.outward.harbour.position);
         let question = Question::new(from, self.way.sought, To::Berth(self.landed.berth));
         planned.claims.push(Claim { of: Part::Out, question, taken: Taken::by(&self.way.route) });
-        planned
+        Ok(planned)
     }
 
     fn flights<'f>(

@@ -100,7 +100,7 @@ pub fn approach() -> Approach {
             if_clairvoyant: 0.93,
         },
         stay: stay(),
-        risk: Risk { minimum_rio: Some(4.0), hours_elevated: 0.5 },
+        risk: Risk { minimum_rio: Some(4.0), hours_elevated: 0.5, ..Risk::default() },
         turn_back: TurnBack { time: at(72.0), latitude_deg: -64.0, longitude_deg: 140.0 },
         turning: None,
         warnings: vec![Warning {
@@ -219,6 +219,7 @@ pub fn report() -> Report {
     Report {
         ranking: ranking(),
         profiles: BTreeMap::from([(id.clone(), profile())]),
+        voyages: BTreeMap::new(),
         attainment_on_station: BTreeMap::from([(id, vec![(at(48.0), 0.1), (at(72.0), 0.62)])]),
         pole: pole(),
         map: map().expect("a map of constant numbers"),

@@ -1,6 +1,6 @@
 //! The result: caution, summary, map and ranking.
 
-use dipward_plugin::{Approach, Report, Waypoint};
+use dipward_plugin::{Approach, Phase, Report, Risk, Waypoint};
 use svg::Document;
 
 use super::{
@@ -90,16 +90,29 @@ fn lead(best: &Approach) -> String {
     )
 }
 
+/// "The lowest risk index outcome of the whole voyage is -3; 112.0 h are at elevated risk: 0.0 h under
+/// way, 112.0 h on station."
+fn risk_in_words(risk: &Risk) -> String {
+    let phases = &risk.by_phase;
+    let by_phase: Vec<String> = Phase::EACH
+        .into_iter()
+        .zip([phases.under_way, phases.waiting, phases.on_station, phases.berth])
+        .filter(|(_, risk)| risk.hours > 0.0)
+        .map(|(phase, risk)| format!("{} h {phase}", fixed(risk.hours_elevated, 1)))
+        .collect();
+    let lowest = risk.minimum_rio.map_or_else(String::new, |rio| {
+        format!("The lowest risk index outcome of the whole voyage is {}. ", fixed(rio, 0))
+    });
+    let mut told = format!("{lowest}{} h are at elevated risk", fixed(risk.hours_elevated, 1));
+    if !by_phase.is_empty() {
+        told += &format!(": {}", by_phase.join(", "));
+    }
+    told + ". The index speaks of a ship under way; pressure on one that lies in ice is not in it."
+}
+
 fn demands(best: &Approach) -> String {
     let fuel = &best.fuel_t;
-    let risk = match best.risk.minimum_rio {
-        Some(rio) => format!(
-            "The lowest risk index outcome is {}, with {} h under way at elevated risk.",
-            fixed(rio, 0),
-            fixed(best.risk.hours_elevated, 1)
-        ),
-        None => format!("{} h under way are at elevated risk.", fixed(best.risk.hours_elevated, 1)),
-    };
+    let risk = risk_in_words(&best.risk);
     format!(
         "It burns {} t out, {} t on station and {} t home of {} t usable, keeps the reserve of {} t and \
          has {} t to spare. {risk} The last moment to turn for home is {} UTC at {}.",

@@ -64,6 +64,7 @@ fn make() -> Report {
     Report {
         ranking: ranking(approaches),
         profiles,
+        voyages: BTreeMap::new(),
         attainment_on_station,
         pole: chart::pole(),
         map: chart::map(vec![(hobart.0.to_owned(), hobart.1), (bluff.0.to_owned(), bluff.1)]),
@@ -167,6 +168,7 @@ pub(crate) fn empty_report() -> Report {
             ..full.ranking
         },
         profiles: BTreeMap::new(),
+        voyages: BTreeMap::new(),
         attainment_on_station: BTreeMap::new(),
         pole: PolePicture::default(),
         map: MapPicture {
@@ -306,7 +308,11 @@ fn approach(
             if_holding: chance - 0.11,
             if_clairvoyant: chance + 0.06,
         },
-        risk: Risk { minimum_rio: Some(4.0 - elevated_h / 3.0), hours_elevated: elevated_h },
+        risk: Risk {
+            minimum_rio: Some(4.0 - elevated_h / 3.0),
+            hours_elevated: elevated_h,
+            ..Risk::default()
+        },
         stay: stay(),
         turn_back: TurnBack {
             time: later(leave, 60.0),

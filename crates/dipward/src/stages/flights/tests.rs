@@ -95,6 +95,7 @@ fn with_flights<R>(
         reading_range_km: 0.0,
         oval_km: [[0.0; 2]; 24],
         haunt_km: [0.0; 2],
+        chart: None,
     };
     visit(&Flights::new(&station, &Plain { stores }, 0, skies))
 }

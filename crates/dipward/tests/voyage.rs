@@ -1,0 +1,203 @@
+//! The whole voyage: its log, and the risk, the lying and the moving about that are read off it.
+
+#![expect(
+    clippy::panic,
+    clippy::unwrap_used,
+    reason = "tests state what must hold; a failed unwrap is the report"
+)]
+
+mod trials;
+
+use dipward::plan;
+use dipward_plugin::{Approach, Closure, Control, LogEntry, Phase, Report, Risk};
+use dipward_tests::Trial;
+use trials::scenario;
+
+fn report(yaml: &str) -> Report {
+    plan(&scenario(yaml), &Control::default()).unwrap()
+}
+
+fn first(report: &Report) -> (&Approach, &[LogEntry]) {
+    let approach = report
+        .ranking
+        .approaches
+        .first()
+        .unwrap_or_else(|| panic!("{:?}", report.ranking.rejected));
+    (approach, &report.voyages[&approach.id])
+}
+
+fn hours(from: jiff::Timestamp, to: jiff::Timestamp) -> f64 {
+    (to.as_millisecond() - from.as_millisecond()) as f64 / 3.6e6
+}
+
+/// Ice of one stage in a ring about the geographic pole, or in a circle about the dip pole.
+fn ice(inside: &str, stage: &str, concentration: f64) -> String {
+    format!(
+        "    - kind: constant\n      ice: {{ concentration: {concentration}, stage: {stage}, thickness_m: 0.5 }}\n      inside: {inside}\n"
+    )
+}
+
+/// What every voyage's log must be: without a gap from port to port, and as long, as far and as dear as the
+/// plan says.
+fn check_whole(approach: &Approach, log: &[LogEntry]) {
+    assert!((hours(approach.depart, log[0].begin)).abs() < 1e-6);
+    assert!(hours(log[log.len() - 1].end, approach.back).abs() < 1e-3);
+    for pair in log.windows(2) {
+        assert!(hours(pair[0].end, pair[1].begin).abs() < 2e-6, "{pair:?}");
+    }
+    let total_h: f64 = log.iter().map(|entry| entry.hours).sum();
+    assert!((total_h - hours(approach.depart, approach.back)).abs() < 1e-3);
+    let fuel = &approach.fuel_t;
+    let burnt_t: f64 = log.iter().map(|entry| entry.fuel_t).sum();
+    assert!((burnt_t - fuel.out - fuel.station - fuel.home).abs() < 1e-3, "{burnt_t} {fuel:?}");
+    let until_arrival = log.iter().take_while(|entry| entry.begin < approach.arrive);
+    let out_km: f64 = until_arrival.map(|entry| entry.distance_km).sum();
+    assert!((out_km / approach.distance_km - 1.0).abs() < 1e-3, "{out_km}");
+    // A voyage cut anywhere has the risk of its two parts.
+    let whole = Risk::of(log);
+    assert_eq!(whole, approach.risk);
+    for cut in [1, log.len() / 3, log.len() - 1] {
+        let (early, late) = (Risk::of(&log[..cut]), Risk::of(&log[cut..]));
+        assert!((early.hours_elevated + late.hours_elevated - whole.hours_elevated).abs() < 1e-9);
+        let lowest = early.minimum_rio.into_iter().chain(late.minimum_rio).reduce(f64::min);
+        assert_eq!(lowest, whole.minimum_rio);
+    }
+    let phases = whole.by_phase;
+    let parts = [phases.under_way, phases.waiting, phases.on_station, phases.berth];
+    assert!((parts.iter().map(|part| part.hours).sum::<f64>() - total_h).abs() < 1e-9);
+}
+
+/// A band of elevated risk four kilometres wide lies between samples ten kilometres apart; she sails
+/// through it four times, out and home.
+#[test]
+fn a_narrow_band_of_elevated_risk_is_sailed_and_counted() {
+    let band = "{ box: { latitude_deg: [88.9, 88.936], longitude_deg: [-180, 180] } }";
+    let trial = Trial { layers: ice(band, "second_year", 0.9), cell_km: 1.0, ..Trial::default() };
+    let report = report(&trial.yaml());
+    let (approach, log) = first(&report);
+    check_whole(approach, log);
+    let through: Vec<_> = log.iter().filter(|entry| entry.elevated).collect();
+    let km: f64 = through.iter().map(|entry| entry.distance_km).sum();
+    assert!((10.0..24.0).contains(&km), "four times four kilometres: {km}");
+    assert!(approach.risk.minimum_rio.unwrap() < 0.0, "{:?}", approach.risk);
+    let sailed: f64 = through.iter().map(|entry| entry.hours).sum();
+    assert!((approach.risk.hours_elevated - sailed).abs() < 1e-9 && sailed > 0.3);
+    assert_eq!(approach.risk.by_phase.under_way.hours_elevated, approach.risk.hours_elevated);
+}
+
+/// Ice that subjects her to elevated risk lies about the pole alone: all hours on station count.
+#[test]
+fn hours_on_station_count() {
+    let about = "{ circle: { latitude_deg: 88, longitude_deg: 180, radius_km: 15 } }";
+    let trial = Trial { layers: ice(about, "second_year", 0.9), ..Trial::default() };
+    let report = report(&trial.yaml());
+    let (approach, log) = first(&report);
+    check_whole(approach, log);
+    let on_station = approach.risk.by_phase.on_station;
+    let stay_h = hours(approach.arrive, approach.leave);
+    assert!((on_station.hours - stay_h).abs() < 1e-3 && stay_h >= 4.0);
+    assert!((on_station.hours_elevated - stay_h).abs() < 1e-3, "{on_station:?}");
+    assert!(approach.risk.hours_elevated > stay_h);
+    assert_eq!(approach.risk.minimum_rio, on_station.minimum_rio);
+}
+
+/// A zone over the pole, closed for ten hours of the stay.
+fn closed_trial(when_closed: &str, radius_km: f64) -> String {
+    let layers = format!(
+        "    - kind: constant
+      values: {{ closed: 1 }}
+      inside: {{ circle: {{ latitude_deg: 88, longitude_deg: 180, radius_km: {radius_km} }} }}
+      from: 2027-01-02T06:00Z
+      until: 2027-01-02T16:00Z
+"
+    );
+    Trial { layers, ..Trial::default() }.yaml().replace(
+        "station: { within_km: 5, for_h: 1, at_least_h: 4, at_most_h: 8, leave_every_h: 4 }",
+        &format!(
+            "station: {{ within_km: 5, for_h: 1, at_least_h: 4, at_most_h: 40, leave_every_h: 4{when_closed} }}"
+        ),
+    )
+}
+
+#[test]
+fn she_moves_off_a_place_that_closes_over_her_and_comes_back() {
+    let report = report(&closed_trial("", 7.0));
+    let (approach, log) = first(&report);
+    check_whole(approach, log);
+    assert!(hours(approach.arrive, approach.leave) > 36.0, "{approach:?}");
+    assert!(log.iter().all(|entry| entry.closure == Closure::Open));
+    let closed = |entry: &&LogEntry| {
+        let text = entry.begin.to_string();
+        ("2027-01-02T06".."2027-01-02T15:59").contains(&text.as_str())
+    };
+    let off: Vec<_> = log.iter().filter(closed).collect();
+    let pole = dipward_geodesy::position(88.0, 180.0);
+    for entry in &off {
+        assert_eq!(entry.phase, Phase::OnStation);
+        let at = dipward_geodesy::position(entry.latitude_deg, entry.longitude_deg);
+        let away_km = dipward_geodesy::distance_km(at, pole);
+        assert!((6.0..12.0).contains(&away_km), "{away_km}");
+    }
+    assert!(!off.is_empty());
+}
+
+#[test]
+fn she_leaves_before_where_she_is_to_or_nowhere_is_open_near() {
+    // An hour's way at 15 knots is 28 km.
+    for (when_closed, radius_km) in [(", when_closed: leave", 7.0), ("", 60.0)] {
+        let report = report(&closed_trial(when_closed, radius_km));
+        let (approach, log) = first(&report);
+        check_whole(approach, log);
+        assert!(approach.leave.to_string().as_str() <= "2027-01-02T06:00:00Z", "{}", approach.leave);
+        for entry in log {
+            assert_eq!(entry.closure, Closure::Open, "{when_closed} {entry:?}");
+        }
+    }
+}
+
+#[test]
+fn a_place_that_closes_may_be_no_approach_with_its_reason() {
+    let report = report(&closed_trial(", when_closed: refuse", 7.0));
+    assert!(report.ranking.approaches.is_empty());
+    let reason = &report.ranking.rejected[0].reason;
+    assert!(reason.contains("closes over her at 2027-01-02T06"), "{reason}");
+}
+
+/// With all closed but a pond about the pole she cannot go after it.
+#[test]
+fn in_a_pond_she_goes_no_farther_than_its_shore() {
+    let chance = |layers: &str, policy: &str| {
+        let yaml = Trial { layers: layers.to_owned(), ..Trial::default() }
+            .yaml()
+            .replace("disturbance: { kind: quiet }", "disturbance: { kind: kp_history }")
+            .replace("members: 3", "members: 100")
+            .replace(
+                "at_least_h: 4, at_most_h: 8, leave_every_h: 4 }",
+                &format!(
+                    "at_least_h: 24, at_most_h: 24, leave_every_h: 24, policy: {policy}, reading_range_km: 500, chase_fuel_t: 500 }}"
+                ),
+            )
+            .replace("within_km: 5, for_h: 1", "within_km: 1.5, for_h: 0");
+        let report = report(&yaml);
+        let (approach, log) = first(&report);
+        check_whole(approach, log);
+        (approach.attainment.probability, approach.attainment.if_holding)
+    };
+    let layer = |closed: u8, radius_km: f64| {
+        format!(
+            "    - kind: constant
+      values: {{ closed: {closed} }}
+      inside: {{ circle: {{ latitude_deg: 88, longitude_deg: 180, radius_km: {radius_km} }} }}
+      from: 2027-01-01T20:00Z
+      until: 2027-01-02T20:00Z
+"
+        )
+    };
+    let pond = layer(0, 3.0) + &layer(1, 100.0);
+    let follow = "{ kind: pursue, leash_km: 60, break_off_kp: 9 }";
+    let (open, held) = chance("", follow);
+    let (ponded, held_in_pond) = chance(&pond, follow);
+    assert!(open > held + 0.2, "{open} {held}");
+    assert_eq!(held, held_in_pond);
+    assert!((held - 0.05..held + 0.2).contains(&ponded), "{ponded} {held} {open}");
+}
