@@ -2,7 +2,9 @@
 
 use dipward_geodesy::{Grid, distance_km, points_along, position};
 use dipward_plugin::{Approach, Quantity, Warning, Waypoint};
-use geo::{BooleanOps, BoundingRect, Intersects, LineString, MultiLineString, MultiPolygon, Polygon};
+use geo::{
+    BooleanOps, BoundingRect, Intersects, LineString, MultiLineString, MultiPolygon, Polygon,
+};
 use jiff::Timestamp;
 
 use crate::world::World;

@@ -10,8 +10,8 @@ use dipward_plugin::{
 use crate::{
     VERSION,
     approach::{Lines, Planned, plan_way, profile},
-    confidence::mark_confidence,
     coast_check::Coast,
+    confidence::mark_confidence,
     crust::crust_sensitivity,
     homeward::{Homeward, homeward},
     model_spread::widen_by_models,

@@ -118,12 +118,50 @@ pub(crate) fn ask(
         let message = format!("answers {} of {} problems", answers.len(), problems.len());
         return Err(Error::Contract { kind: "search".to_owned(), message });
     }
-    let read = |answer| match answer {
-        Ok(set) => Ok(Ok(set)),
+    let read = |(answer, problem): (_, &RouteProblem<'_>)| match answer {
+        Ok(set) => Ok(not_shut_in(problem.table, set)),
         Err(RouteFailure::NoRoute(reason)) => Ok(Err(reason)),
         Err(RouteFailure::Error(error)) => Err(error),
     };
-    answers.into_iter().map(read).collect()
+    answers.into_iter().zip(&problems).map(read).collect()
+}
+
+/// The routes of an answer that wait nowhere where the chart closes over the craft meanwhile.
+fn not_shut_in(table: &PaceTable, mut set: RouteSet) -> Result<RouteSet, NoRoute> {
+    let found = !set.routes.is_empty();
+    set.routes.retain(|route| {
+        route.points.windows(2).all(|pair| {
+            let (from, to) = (&pair[0], &pair[1]);
+            from.position != to.position
+                || closes_over(table, from.position, from.hour, to.hour).is_none()
+        })
+    });
+    if found && set.routes.is_empty() { Err(NoRoute::ShutIn) } else { Ok(set) }
+}
+
+/// When the chart first closes over a craft that lies at a place from one hour to another; nothing where it
+/// does not.
+pub(crate) fn closes_over(
+    table: &PaceTable,
+    place: Position,
+    from_hour: f64,
+    until_hour: f64,
+) -> Option<f64> {
+    let frames = &table.hours;
+    let cell = table.grid.cell_at(place);
+    let open = |frame: usize| {
+        let at = cell.map(|cell| table.offset(0, 0, frame) + cell as usize);
+        at.and_then(|at| table.pace_h_per_km.get(at)).is_some_and(|pace| pace.is_finite())
+    };
+    let first = frames.partition_point(|&frame| frame <= from_hour).saturating_sub(1);
+    // Between two frames a cell is open where it is open at both.
+    (first..frames.len())
+        .take_while(|&frame| frame == first || frames[frame] < until_hour)
+        .find(|&frame| {
+            let next = frames.get(frame + 1).is_some_and(|&next| next > frames[frame]);
+            !open(frame) || next && !open(frame + 1)
+        })
+        .map(|frame| frames[frame].max(from_hour))
 }
 
 /// The first way of an answer, or why there is none.

@@ -11,6 +11,7 @@ use dipward_plugin::{
 
 use crate::{
     PlanError,
+    questions::closes_over,
     scenario::Scenario,
     stages::{Ground, Leg, legs, reads},
     station::{Measure, Station, haunt},
@@ -237,21 +238,7 @@ impl<'a> World<'a> {
         from_hour: f64,
         until_hour: f64,
     ) -> Option<f64> {
-        let frames = &self.table.hours;
-        let cell = self.table.grid.cell_at(place);
-        let open = |frame: usize| {
-            let at = cell.map(|cell| self.table.offset(0, 0, frame) + cell as usize);
-            at.and_then(|at| self.table.pace_h_per_km.get(at)).is_some_and(|pace| pace.is_finite())
-        };
-        let first = self.frame_at(from_hour);
-        // Between two frames a cell is open where it is open at both.
-        (first..frames.len())
-            .take_while(|&frame| frame == first || frames[frame] < until_hour)
-            .find(|&frame| {
-                let next = frames.get(frame + 1).is_some_and(|&next| next > frames[frame]);
-                !open(frame) || next && !open(frame + 1)
-            })
-            .map(|frame| frames[frame].max(from_hour))
+        closes_over(&self.table, place, from_hour, until_hour)
     }
 
     /// The stay at the pole.

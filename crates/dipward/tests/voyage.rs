@@ -148,7 +148,11 @@ fn she_leaves_before_where_she_is_to_or_nowhere_is_open_near() {
         let report = report(&closed_trial(when_closed, radius_km));
         let (approach, log) = first(&report);
         check_whole(approach, log);
-        assert!(approach.leave.to_string().as_str() <= "2027-01-02T06:00:00Z", "{}", approach.leave);
+        assert!(
+            approach.leave.to_string().as_str() <= "2027-01-02T06:00:00Z",
+            "{}",
+            approach.leave
+        );
         for entry in log {
             assert_eq!(entry.closure, Closure::Open, "{when_closed} {entry:?}");
         }

@@ -187,6 +187,8 @@ pub enum NoRoute {
     TooLate,
     /// The goal can be reached, but not on the fuel allowed.
     TooMuchFuel,
+    /// The goal can be reached, but by waiting where the chart closes over the craft.
+    ShutIn,
 }
 
 impl fmt::Display for NoRoute {
@@ -199,6 +201,7 @@ impl fmt::Display for NoRoute {
             Self::Outrun => "the target recedes faster than the craft can follow",
             Self::TooLate => "the goal cannot be reached before the window ends",
             Self::TooMuchFuel => "the goal cannot be reached on the fuel allowed",
+            Self::ShutIn => "every way waits where the chart closes over the craft",
         })
     }
 }
