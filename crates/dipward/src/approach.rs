@@ -120,7 +120,7 @@ pub(crate) fn whole(
     let duration_h = arrive_hour - outward.hour;
     let bounds = match lying {
         Lying::AtPole => (outward.lower_bound_h, outward.lower_bound_t),
-        Lying::AtLanding(..) => (0.0, 0.0),
+        Lying::AtLanding(..) => (None, None),
     };
     let taken = Taken { hours: duration_h, tonnes: out_t };
     let home_to = world.homes().nth(back.route.goal);
