@@ -128,6 +128,7 @@ pub(crate) fn whole(
     let turn_back = turn_back(world, arrive_hour, out_t, &lying, lying.homes(homes));
     let approach = Approach {
         rank: 0,
+        group: 0,
         id: String::new(),
         from: outward.harbour.name.clone(),
         home_to: home_to.map(|harbour| harbour.name.clone()).unwrap_or_default(),

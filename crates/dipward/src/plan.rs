@@ -10,14 +10,14 @@ use dipward_plugin::{
 use crate::{
     VERSION,
     approach::{Lines, Planned, plan_way, profile},
-    confidence::mark_confidence,
     crust::crust_sensitivity,
     homeward::{Homeward, homeward},
     model_spread::widen_by_models,
-    order::{rank, reasons},
+    order::rank,
     outward::{Outward, departures, outward},
     picture::{layer_records, map_picture, pole_picture},
     proofs::prove,
+    reasons::reasons,
     scenario::Scenario,
     stages::plan_landed,
     station::Station,
@@ -108,9 +108,9 @@ pub(crate) fn plan_in(
     let (mut planned, rejected) = approaches(world, &outward, &homes, control)?;
     let criteria: Vec<_> = scenario.criteria.iter().map(|built| built.object.as_ref()).collect();
     let mut ranked: Vec<Approach> = planned.values().map(|one| one.approach.clone()).collect();
-    rank(&mut ranked, &criteria, scenario.keys.order)?;
-    mark_confidence(&mut ranked, &criteria, scenario.keys.order, scenario.keys.seed)?;
-    let why = reasons(&ranked, &criteria, scenario.keys.order);
+    let rule = (&scenario.keys).into();
+    let partings = rank(&mut ranked, &criteria, rule)?;
+    let why = reasons(&ranked, &criteria, rule, &partings);
     ranked.truncate(scenario.keys.voyage.keep);
     planned.retain(|id, _| ranked.iter().any(|approach| approach.id == *id));
     watch.lap("approaches");

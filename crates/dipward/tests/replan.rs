@@ -260,7 +260,7 @@ fn a_file_that_is_no_ranking_of_this_layout_is_refused_in_words() {
         (read("", None), "r.json: not a ranking"),
         (read("[1]", None), "no schema_version"),
         (read("{\"schema_version\": 1}", None), "not a ranking: missing field"),
-        (read(&text.replace("\"schema_version\":1", "\"schema_version\":7"), None), "is 7"),
+        (read(&text.replace("\"schema_version\":2", "\"schema_version\":7"), None), "is 7"),
         (read(&text, Some("elsewhere")), "has no approach `elsewhere`; it has trial-haven"),
         (read(&none, None), "no feasible approach"),
         (read(&text.replace("\"latitude_deg\":", "\"latitude_deg\":1"), None), "not a line"),
@@ -269,7 +269,7 @@ fn a_file_that_is_no_ranking_of_this_layout_is_refused_in_words() {
     }
 }
 
-/// The first layout has 0 where there is no bound.
+/// The first layout has 0 where there is no bound, and no groups.
 #[test]
 fn a_ranking_of_the_first_layout_is_read() {
     let ranking = planned(&scenario(&Trial::default().yaml()));
@@ -277,6 +277,7 @@ fn a_ranking_of_the_first_layout_is_read() {
     value["schema_version"] = 1.into();
     for approach in value["approaches"].as_array_mut().unwrap() {
         let keys = approach.as_object_mut().unwrap();
+        keys.remove("group");
         keys.insert("lower_bound_h".to_owned(), 0.0.into());
         keys.insert("lower_bound_t".to_owned(), 0.0.into());
         keys.insert("gap_percent".to_owned(), 0.0.into());
@@ -284,7 +285,7 @@ fn a_ranking_of_the_first_layout_is_read() {
     let bytes = value.to_string().into_bytes();
     let plan = FormerPlan::read(Path::new("r.json"), &bytes, String::new(), None).unwrap();
     let read = &plan.approach;
-    assert_eq!((read.lower_bound_h, read.lower_bound_t), (None, None));
+    assert_eq!((read.group, read.lower_bound_h, read.lower_bound_t), (0, None, None));
 }
 
 /// The plan of the property test, made once.

@@ -12,7 +12,7 @@ use crate::{Assumption, Closure, LastLegPlan};
 ///
 /// | version | what changed |
 /// |---|---|
-/// | 2 | a bound that does not exist, and a gap to it, is null, where it was 0 |
+/// | 2 | `group`; a bound that does not exist, and a gap to it, is null, where it was 0 |
 pub const SCHEMA_VERSION: u32 = 2;
 
 /// The caution that every result opens with.
@@ -129,8 +129,12 @@ pub struct PoleSummary {
 /// One way to do the voyage: out, on station, home.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Approach {
-    /// 1 is best.
+    /// 1 is best; the ranks run on through the groups.
     pub rank: u32,
+    /// The group, from 1, of approaches that the data do not tell apart by the scenario's criteria,
+    /// indifferences and confidence; 0 in a ranking of an earlier version.
+    #[serde(default)]
+    pub group: u32,
     /// Stable name: port, departure and a letter for the route.
     pub id: String,
     /// The port of departure.
@@ -190,11 +194,11 @@ pub struct Approach {
     pub home_bound: Option<WayBound>,
     /// Whether no other approach is at least as good by every criterion and better by one.
     pub on_front: bool,
-    /// How probable it is that this is really the first by the scenario's order, for all that the
-    /// ensemble can tell; nothing where that was not computed.
+    /// The share of the drawings of ensemble members in which its plain figures are the best of all by the
+    /// scenario's order, with no indifference; equals share a drawing. Nothing where that was not computed.
     #[serde(default)]
     pub first_probability: Option<f64>,
-    /// Whether the ensemble cannot tell it apart from the approach ranked before it.
+    /// Whether it is of the same group as the approach ranked before it.
     #[serde(default)]
     pub tied_with_previous: bool,
     /// Figures of merit by name.
@@ -522,10 +526,6 @@ mod tests {
     use super::*;
 
     #[test]
-    fn waits_are_pairs_of_points_at_one_place() {
-        let at = |latitude_deg: f64, second: i64| Waypoint {
-            latitude_deg,
-    #[test]
     fn a_bound_of_0_of_an_earlier_version_is_none() {
         let text = r#"{"lower_bound_h": 12.5, "lower_bound_t": 0.0, "gap_percent": 1.5}"#;
         let read: WayBound = serde_json::from_str(text).unwrap();
@@ -537,6 +537,10 @@ mod tests {
         assert_eq!(serde_json::from_str::<WayBound>(&written).unwrap(), read);
     }
 
+    #[test]
+    fn waits_are_pairs_of_points_at_one_place() {
+        let at = |latitude_deg: f64, second: i64| Waypoint {
+            latitude_deg,
             longitude_deg: 140.0,
             time: Timestamp::constant(second, 0),
             speed_kn: 0.0,

@@ -73,12 +73,6 @@ pub(crate) fn gap(bound: Option<WayBound>) -> String {
     percent.map_or_else(|| "not proved".to_owned(), |percent| fixed(percent, 1))
 }
 
-/// The rank, with an equals sign where the ensemble does not tell it apart from the one before.
-pub(crate) fn ranked(approach: &Approach) -> String {
-    let tied = if approach.tied_with_previous { "=" } else { "" };
-    format!("{}{tied}", approach.rank)
-}
-
 /// "2027-01-12 06:00", in UTC.
 pub(crate) fn instant(at: Timestamp) -> String {
     at.strftime("%Y-%m-%d %H:%M").to_string()

@@ -68,6 +68,7 @@ fn stay() -> StayOutcome {
 pub fn approach() -> Approach {
     Approach {
         rank: 1,
+        group: 1,
         id: "haven-20270105-a".to_owned(),
         from: "Haven".to_owned(),
         home_to: "Haven".to_owned(),

@@ -279,6 +279,7 @@ fn approach(
     let approach = Approach {
         warnings: Vec::new(),
         rank: index as u32 + 1,
+        group: index as u32 + 1,
         id,
         from: port.0.to_owned(),
         home_to: port.0.to_owned(),
