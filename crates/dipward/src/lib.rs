@@ -61,7 +61,7 @@ pub use scenario::{
     StationKeys, VoyageKeys, Window, combined_schema,
 };
 pub use seasons::{
-    CasePlace, CraftVariant, Evaluated, PolicyVariant, Study, StudyFaults, StudyKeys,
+    CasePlace, ChoiceRule, CraftVariant, Evaluated, PolicyVariant, Study, StudyFaults, StudyKeys,
     StudyYear, choices, evaluate, season_report, study_schema,
 };
 pub use station::{Measure, Station, Stay, chance_by_day, haunt, wilson_interval};
