@@ -82,13 +82,13 @@ pub fn open_water() -> ClosedForm {
     };
     let bound = Figure {
         what: "lower bound, h",
-        of: |best| best.lower_bound_h,
+        of: |best| best.lower_bound_h.unwrap_or(f64::NAN),
         at_least: hours * 0.98,
         at_most: hours * (1.0 + 1e-9),
     };
     let bound_home = Figure {
         what: "lower bound home, h",
-        of: |best| best.home_bound.map_or(0.0, |bound| bound.lower_bound_h),
+        of: |best| best.home_bound.and_then(|bound| bound.lower_bound_h).unwrap_or(f64::NAN),
         at_least: hours * 0.98,
         at_most: hours * (1.0 + 1e-9),
     };

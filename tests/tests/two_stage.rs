@@ -225,7 +225,7 @@ fn stopped_by_ice_only_two_stages_attain() {
     // In open water the way to the landing is the geodesic, and its bound is below it by no more than what
     // the wind takes on one heading more than on another.
     for approach in ranking.approaches.iter().filter(|it| it.sought == "earliest arrival") {
-        let (least_h, hours) = (approach.lower_bound_h, approach.duration_h);
+        let (least_h, hours) = (approach.lower_bound_h.unwrap(), approach.duration_h);
         assert!(least_h <= hours && least_h > 0.9 * hours, "{least_h} {hours}");
     }
     let (approach, leg) = first_staged(&ranking);
@@ -269,7 +269,7 @@ fn a_party_goes_over_the_ice_that_stops_the_ship() {
     assert_eq!(leg.travel, LegTravel::OverIce);
     assert!(leg.short_km > 50.0 && leg.short_km < 60.0, "{}", leg.short_km);
     for (bound, hours) in [(leg.out_bound, leg.out_h), (leg.home_bound, leg.home_h)] {
-        let least_h = bound.map_or(0.0, |bound| bound.lower_bound_h);
+        let least_h = bound.unwrap().lower_bound_h.unwrap();
         assert!(least_h <= hours && least_h > 0.95 * hours, "{bound:?} {hours}");
     }
     let out_km = leg.out_h * PARTY_KM_H;

@@ -159,7 +159,7 @@ pub(crate) fn whole(
     let duration_h = arrive_hour - outward.hour;
     let bounds = match lying {
         Lying::AtPole => (outward.lower_bound_h, outward.lower_bound_t),
-        Lying::AtLanding(..) => (0.0, 0.0),
+        Lying::AtLanding(..) => (None, None),
     };
     let taken = Taken { hours: duration_h, tonnes: out_t };
     let home_to = world.homes().nth(back.route.goal);
@@ -167,6 +167,7 @@ pub(crate) fn whole(
     let turn_back = turn_back(world, arrive_hour, out_t, &lying, lying.homes(homes));
     let approach = Approach {
         rank: 0,
+        group: 0,
         id: String::new(),
         from: outward.harbour.name.clone(),
         home_to: home_to.map(|harbour| harbour.name.clone()).unwrap_or_default(),

@@ -80,7 +80,8 @@ macro_rules! figures {
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
         #[serde(deny_unknown_fields, default)]
         pub struct $spec {
-            /// Differences smaller than this do not count, in the criterion's unit.
+            /// An approach within this of the best of those left is kept in its group; in the criterion's
+            /// unit.
             #[schemars(range(min = 0.0))]
             pub indifference: f64,
             /// Worth of one unit where the order is weighted; a negative worth is refused.

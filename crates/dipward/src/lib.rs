@@ -24,6 +24,7 @@ mod coast_check;
 mod confidence;
 pub mod criteria;
 mod crust;
+mod groups;
 mod homeward;
 mod kinds;
 mod model_spread;
@@ -34,6 +35,7 @@ mod plan;
 pub mod policies;
 mod proofs;
 mod questions;
+mod reasons;
 mod replan;
 mod scenario;
 mod seasons;
@@ -50,8 +52,9 @@ mod world;
 
 pub use charted::{Charted, doubt_of};
 pub use kinds::{register, registry};
-pub use order::{rank, reasons};
+pub use order::{Parting, RankingRule, rank};
 pub use plan::{PlanError, plan};
+pub use reasons::reasons;
 pub use replan::{
     Cause, Causes, Difference, Figures, FormerPlan, HistoryEntry, PlanIdentity, PresentPlan,
     Replan, Standing, Turning, append_to_history, read_history, replan,
@@ -61,8 +64,8 @@ pub use scenario::{
     StationKeys, VoyageKeys, Window, combined_schema,
 };
 pub use seasons::{
-    CasePlace, CraftVariant, Evaluated, PolicyVariant, Study, StudyFaults, StudyKeys, StudyYear,
-    choices, evaluate, season_report, study_schema,
+    CasePlace, ChoiceRule, CraftVariant, Evaluated, PolicyVariant, Study, StudyFaults, StudyKeys,
+    StudyYear, choices, evaluate, season_report, study_schema,
 };
 pub use station::{Measure, Station, Stay, chance_by_day, haunt, wilson_interval};
 pub use world::{Harbour, Moves, Refuge, World};

@@ -1,18 +1,54 @@
-//! The order of approaches: criteria, the Pareto front, and the reasons in words.
+//! The order of approaches: criteria, the Pareto front, groups that the data tell apart.
 
-use std::cmp::Ordering;
+use dipward_plugin::{Approach, Criterion, Direction, Error};
 
-use dipward_plugin::{Approach, Criterion, Direction, Error, LegTravel};
+use crate::{
+    confidence::drawings,
+    groups::{Behind, Column, Good, first_in, groups, levels},
+    scenario::{Order, ScenarioKeys},
+};
 
-use crate::scenario::Order;
+/// By what approaches are ranked beside their figures of merit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RankingRule {
+    /// How the figures make an order.
+    pub order: Order,
+    /// The share of the drawings of members in which a difference must count, 0.5 to below 1.
+    pub confidence: f64,
+    /// Seed of the drawings.
+    pub seed: u64,
+}
 
-/// Computes every approach's figures of merit, marks the Pareto front, sorts best first and numbers
-/// the ranks.
+impl From<&ScenarioKeys> for RankingRule {
+    fn from(keys: &ScenarioKeys) -> Self {
+        Self { order: keys.order, confidence: keys.confidence, seed: keys.seed }
+    }
+}
+
+/// What keeps a ranked approach out of the group before its own.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Parting {
+    /// Place among the criteria of the one that tells them apart; nothing where the weighted sum does.
+    pub criterion: Option<usize>,
+    /// The approach that it is behind: one of the best of those left at that criterion.
+    pub best: String,
+    /// The share of the drawings in which it is behind by more than does not count.
+    pub share: f64,
+}
+
+/// Computes every approach's figures of merit, marks the Pareto front, tells the groups, sorts best first
+/// and numbers the ranks through all groups.
 ///
-/// Lexicographic order compares by the first criterion; where two approaches differ by no more than
-/// its indifference the next decides. Indifference is not transitive, so figures are compared on a
-/// lattice of that step: two figures are equal where they round to the same multiple. What no
-/// criterion tells apart stands in the order of departure and id.
+/// Group 1 is what is left when criterion by criterion each approach has fallen whose figure lies behind
+/// the best of those left by more than the criterion's indifference, with the stated confidence: in at
+/// least that share of the drawings of the common members. Group 2 is what is left of the rest, and so on.
+/// Where the order is weighted the one criterion is the weighted sum, with an indifference of 0. Within a
+/// group the plain figures decide, the first criterion first; what they do not tell apart stands in the
+/// order of departure and id.
+///
+/// # Returns
+///
+/// For each ranked approach what keeps it out of the group before its own; nothing for those of group 1.
 ///
 /// # Errors
 ///
@@ -20,19 +56,48 @@ use crate::scenario::Order;
 pub fn rank(
     approaches: &mut [Approach],
     criteria: &[&dyn Criterion],
-    order: Order,
-) -> Result<(), Error> {
+    rule: RankingRule,
+) -> Result<Vec<Option<Parting>>, Error> {
     compute_figures(approaches, criteria)?;
     mark_front(approaches, criteria);
-    approaches.sort_by(|a, b| {
-        compare(a, b, criteria, order)
-            .then_with(|| a.depart.cmp(&b.depart))
-            .then_with(|| a.id.cmp(&b.id))
+    let columns = columns(approaches, criteria, rule)?;
+    mark_first(approaches, &columns);
+    let groups = groups(&columns, approaches.len(), rule.confidence);
+    let levels: Vec<Vec<usize>> = columns.iter().map(|column| levels(&column.plain)).collect();
+    let place = |index: usize| {
+        let group = groups.get(index).map(|(group, _)| *group);
+        (group, levels.iter().map(|column| column.get(index).copied()).collect::<Vec<_>>())
+    };
+    let mut sorted: Vec<usize> = (0..approaches.len()).collect();
+    sorted.sort_by_cached_key(|&index| {
+        let named = approaches.get(index).map(|one| (one.depart, one.id.clone()));
+        (place(index), named)
     });
-    for (rank, approach) in (1..).zip(approaches.iter_mut()) {
-        approach.rank = rank;
+    let parting = |behind: Behind| Parting {
+        criterion: (rule.order == Order::Lexicographic).then_some(behind.column),
+        best: approaches.get(behind.best).map(|one| one.id.clone()).unwrap_or_default(),
+        share: behind.share,
+    };
+    let partings = sorted
+        .iter()
+        .map(|&index| groups.get(index).and_then(|(_, behind)| behind.map(parting)))
+        .collect();
+    let mut ranks = vec![0; approaches.len()];
+    for (rank, &index) in (1..).zip(&sorted) {
+        if let Some(slot) = ranks.get_mut(index) {
+            *slot = rank;
+        }
     }
-    Ok(())
+    for ((approach, (group, _)), rank) in approaches.iter_mut().zip(&groups).zip(ranks) {
+        (approach.group, approach.rank) = (*group, rank);
+    }
+    approaches.sort_by_key(|approach| approach.rank);
+    let mut before = None;
+    for approach in approaches {
+        approach.tied_with_previous = before == Some(approach.group);
+        before = Some(approach.group);
+    }
+    Ok(partings)
 }
 
 /// Computes every approach's figures of merit.
@@ -57,48 +122,84 @@ pub(crate) fn compute_figures(
     Ok(())
 }
 
-/// `Less` where `a` is better by its figures.
-pub(crate) fn compare(
-    a: &Approach,
-    b: &Approach,
+/// What decides, the most important first: the criteria, or their weighted sum.
+fn columns(
+    approaches: &[Approach],
     criteria: &[&dyn Criterion],
-    order: Order,
-) -> Ordering {
-    match order {
-        Order::Lexicographic => lexicographic(a, b, criteria),
-        Order::Weighted => weighted(b, criteria).total_cmp(&weighted(a, criteria)),
+    rule: RankingRule,
+) -> Result<Vec<Column>, Error> {
+    let figures = |approaches: &[Approach]| -> Vec<Vec<Good>> {
+        match rule.order {
+            Order::Lexicographic => criteria
+                .iter()
+                .map(|one| approaches.iter().map(|approach| good(approach, *one)).collect())
+                .collect(),
+            Order::Weighted => {
+                vec![approaches.iter().map(|approach| weighted(approach, criteria)).collect()]
+            }
+        }
+    };
+    let drawings = drawings(approaches, criteria, rule.seed, figures)?;
+    let mut columns: Vec<Column> = figures(approaches)
+        .into_iter()
+        .zip(criteria)
+        .map(|(plain, criterion)| Column {
+            plain,
+            drawn: Vec::with_capacity(drawings.len()),
+            indifference: match rule.order {
+                Order::Lexicographic => criterion.indifference(),
+                Order::Weighted => 0.0,
+            },
+        })
+        .collect();
+    for drawing in drawings {
+        for (column, goods) in columns.iter_mut().zip(drawing) {
+            column.drawn.push(goods);
+        }
+    }
+    Ok(columns)
+}
+
+/// Marks each approach with the share of the drawings in which it has the best figures; nothing where
+/// there are no drawings.
+fn mark_first(approaches: &mut [Approach], columns: &[Column]) {
+    let draws = columns.first().map_or(0, |column| column.drawn.len());
+    let mut credits = vec![0.0; approaches.len()];
+    for draw in 0..draws {
+        let figures: Vec<Vec<Good>> =
+            columns.iter().filter_map(|column| column.drawn.get(draw).cloned()).collect();
+        for (sum, credit) in credits.iter_mut().zip(first_in(&figures)) {
+            *sum += credit;
+        }
+    }
+    // One alone is the first whatever is drawn.
+    let alone = approaches.len() == 1;
+    for (approach, credit) in approaches.iter_mut().zip(credits) {
+        approach.first_probability = if alone && !approach.stay.members.is_empty() {
+            Some(1.0)
+        } else {
+            (draws > 0).then(|| credit / draws as f64)
+        };
     }
 }
 
-/// The figure with "greater is better" for all criteria.
-fn goodness(approach: &Approach, criterion: &dyn Criterion) -> f64 {
+/// A figure with "greater is better" for all criteria.
+pub(crate) fn good(approach: &Approach, criterion: &dyn Criterion) -> Good {
     let merit = approach.criteria.get(&criterion.name()).copied().unwrap_or(f64::NEG_INFINITY);
-    match criterion.direction() {
+    let value = match criterion.direction() {
         Direction::Greater => merit,
         Direction::Less => -merit,
-    }
-}
-
-/// `Less` where `a` is better.
-fn lexicographic(a: &Approach, b: &Approach, criteria: &[&dyn Criterion]) -> Ordering {
-    criteria
-        .iter()
-        .map(|criterion| compare_by(a, b, *criterion))
-        .find(|ordering| ordering.is_ne())
-        .unwrap_or(Ordering::Equal)
-}
-
-fn compare_by(a: &Approach, b: &Approach, criterion: &dyn Criterion) -> Ordering {
-    let step = criterion.indifference();
-    let rounded = |approach| {
-        let good = goodness(approach, criterion);
-        if step > 0.0 { (good / step).round() } else { good }
     };
-    rounded(b).total_cmp(&rounded(a))
+    Good { value, size: value.abs() }
 }
 
-fn weighted(approach: &Approach, criteria: &[&dyn Criterion]) -> f64 {
-    criteria.iter().map(|criterion| criterion.weight() * goodness(approach, *criterion)).sum()
+/// The weighted sum of an approach's figures.
+pub(crate) fn weighted(approach: &Approach, criteria: &[&dyn Criterion]) -> Good {
+    let parts = criteria.iter().map(|one| one.weight() * good(approach, *one).value);
+    parts.fold(Good { value: 0.0, size: 0.0 }, |sum, part| Good {
+        value: sum.value + part,
+        size: sum.size.max(part.abs()),
+    })
 }
 
 /// Marks the approaches that no other one dominates: at least as good by every criterion and better
@@ -106,7 +207,7 @@ fn weighted(approach: &Approach, criteria: &[&dyn Criterion]) -> f64 {
 fn mark_front(approaches: &mut [Approach], criteria: &[&dyn Criterion]) {
     let goods: Vec<Vec<f64>> = approaches
         .iter()
-        .map(|approach| criteria.iter().map(|one| goodness(approach, *one)).collect())
+        .map(|approach| criteria.iter().map(|one| good(approach, *one).value).collect())
         .collect();
     for (approach, own) in approaches.iter_mut().zip(&goods) {
         approach.on_front = !goods.iter().any(|other| dominates(other, own));
@@ -118,273 +219,5 @@ fn dominates(a: &[f64], b: &[f64]) -> bool {
     pairs().all(|(a, b)| a >= b) && pairs().any(|(a, b)| a > b)
 }
 
-/// Why the first approach stands before the second, in sentences.
-#[must_use]
-pub fn reasons(approaches: &[Approach], criteria: &[&dyn Criterion], order: Order) -> Vec<String> {
-    let (Some(first), second) = (approaches.first(), approaches.get(1)) else {
-        return vec!["No approach is feasible; the reasons stand with each departure.".to_owned()];
-    };
-    let Some(second) = second else {
-        let mut reasons = vec![format!("{} is the only feasible approach.", first.id)];
-        reasons.extend(lands(first).map(|lands| format!("It {lands}.")));
-        return reasons;
-    };
-    let mut reasons = match order {
-        Order::Lexicographic => lexicographic_reasons(first, second, criteria),
-        Order::Weighted => weighted_reasons(first, second, criteria),
-    };
-    reasons.extend(stages(first, second));
-    if let Some(sure) = first.first_probability {
-        let members = first.stay.members.len();
-        let tied = if second.tied_with_previous {
-            ", which does not tell the first two apart"
-        } else {
-            ""
-        };
-        reasons.push(format!(
-            "With the {members} members drawn anew {} is first in {:.0} of 100 drawings{tied}.",
-            first.id,
-            sure * 100.0
-        ));
-    }
-    let better: Vec<String> = criteria
-        .iter()
-        .filter(|criterion| compare_by(first, second, **criterion) == Ordering::Greater)
-        .map(|criterion| figures(first, second, *criterion))
-        .collect();
-    if !better.is_empty() {
-        reasons.push(format!("{} is better by {}.", second.id, better.join(" and by ")));
-    }
-    reasons
-}
-
-/// How two approaches differ in their stages, where they do.
-fn stages(first: &Approach, second: &Approach) -> Option<String> {
-    let told =
-        |approach: &Approach| lands(approach).unwrap_or_else(|| "goes all the way".to_owned());
-    let staged = first.last_leg.is_some() || second.last_leg.is_some();
-    staged.then(|| format!("{} {}; {} {}.", first.id, told(first), second.id, told(second)))
-}
-
-/// "lands 41 km short and flies: 0.4 h out, radius of action 180 km, 2.1 sorties in 31 h fit to fly".
-pub(crate) fn lands(approach: &Approach) -> Option<String> {
-    let leg = approach.last_leg.as_ref()?;
-    let mut told = format!(
-        "lands {} {:.0} km short of the pole, from where it {}: {:.1} h out, {} {:.0} km",
-        leg.by,
-        leg.short_km,
-        leg.travel.verb(),
-        leg.out_h,
-        match leg.travel {
-            LegTravel::Air => "radius of action",
-            LegTravel::OverIce => "reach out and home",
-        },
-        leg.radius_km
-    );
-    if let Some(sorties) = &leg.sorties {
-        told += &format!(
-            ", {:.1} sorties in {} h that are fit to fly",
-            sorties.mean, sorties.hours_to_fly
-        );
-    }
-    Some(told)
-}
-
-fn lexicographic_reasons(
-    first: &Approach,
-    second: &Approach,
-    criteria: &[&dyn Criterion],
-) -> Vec<String> {
-    let decides = criteria.iter().find(|one| compare_by(first, second, **one).is_ne());
-    let Some(criterion) = decides else {
-        return vec![format!(
-            "No criterion tells {} and {} apart; the earlier departure stands first.",
-            first.id, second.id
-        )];
-    };
-    let told = figures(first, second, *criterion);
-    let step = criterion.indifference();
-    let limit = if step > 0.0 {
-        format!(" Figures that round to the same {step} {} count as equal.", unit(*criterion))
-    } else {
-        String::new()
-    };
-    // The first falls behind where it rounds to less than the second does.
-    let (own, other) = (goodness(first, *criterion), goodness(second, *criterion));
-    let behind = if step > 0.0 { ((other / step).round() - 0.5) * step } else { other };
-    let turn = match criterion.direction() {
-        Direction::Greater => format!("below {behind:.2}"),
-        Direction::Less => format!("above {:.2}", -behind),
-    };
-    vec![
-        format!(
-            "{} stands before {} by {told}, the first criterion in which they differ.{limit}",
-            first.id, second.id
-        ),
-        format!(
-            "With its {} {turn} {}, worse by {:.2}, the order would turn.",
-            words(*criterion),
-            unit(*criterion),
-            own - behind
-        )
-        .replace(" ,", ","),
-    ]
-}
-
-fn weighted_reasons(
-    first: &Approach,
-    second: &Approach,
-    criteria: &[&dyn Criterion],
-) -> Vec<String> {
-    let lead = weighted(first, criteria) - weighted(second, criteria);
-    let mut reasons = vec![format!(
-        "{} stands before {} by a weighted sum {lead:.2} greater.",
-        first.id, second.id
-    )];
-    for criterion in criteria {
-        let gain = goodness(first, *criterion) - goodness(second, *criterion);
-        // The order flips where this weight's part of the lead has used up the whole lead.
-        let flip = if gain == 0.0 { f64::NAN } else { criterion.weight() - lead / gain };
-        if flip.is_finite() && flip >= 0.0 {
-            let way = if gain > 0.0 { "below" } else { "above" };
-            reasons.push(format!(
-                "With a weight of {} {way} {flip:.3} (now {}) the order would turn.",
-                words(*criterion),
-                criterion.weight()
-            ));
-        }
-    }
-    reasons
-}
-
-fn unit(criterion: &dyn Criterion) -> String {
-    let unit = criterion.unit();
-    if unit == "1" { String::new() } else { unit }
-}
-
-fn figures(a: &Approach, b: &Approach, criterion: &dyn Criterion) -> String {
-    let figure = |approach: &Approach| {
-        let value = approach.criteria.get(&criterion.name()).copied().unwrap_or(f64::NAN);
-        format!("{value:.2} {}", unit(criterion)).trim_end().to_owned()
-    };
-    format!("{} ({} against {})", words(criterion), figure(a), figure(b))
-}
-
-/// "fuel_margin_t" in t as "fuel margin".
-fn words(criterion: &dyn Criterion) -> String {
-    let name = criterion.name();
-    let stem = name.strip_suffix(&format!("_{}", criterion.unit())).unwrap_or(&name);
-    stem.replace('_', " ")
-}
-
 #[cfg(test)]
-mod tests {
-    use dipward_plugin::conformance::specimen;
-    use proptest::prelude::*;
-
-    use super::*;
-
-    /// A figure that is read off the approach, in a unit of its own.
-    #[derive(Debug)]
-    struct Scaled {
-        name: &'static str,
-        /// How many of the unit make one of the approach's.
-        units: f64,
-        direction: Direction,
-        step: f64,
-        weight: f64,
-    }
-
-    impl Criterion for Scaled {
-        fn name(&self) -> String {
-            self.name.to_owned()
-        }
-
-        fn unit(&self) -> String {
-            "u".to_owned()
-        }
-
-        fn direction(&self) -> Direction {
-            self.direction
-        }
-
-        fn merit(&self, approach: &Approach) -> f64 {
-            let figure = match self.name {
-                "margin" => approach.fuel_t.margin,
-                "passage" => approach.duration_h,
-                _ => approach.risk.hours_elevated,
-            };
-            figure * self.units
-        }
-
-        fn indifference(&self) -> f64 {
-            self.step * self.units
-        }
-
-        fn weight(&self) -> f64 {
-            self.weight / self.units
-        }
-    }
-
-    fn criteria(units: [f64; 3]) -> [Scaled; 3] {
-        let one =
-            |name, units, direction, step, weight| Scaled { name, units, direction, step, weight };
-        [
-            one("margin", units[0], Direction::Greater, 16.0, 0.5),
-            one("passage", units[1], Direction::Less, 8.0, 1.0),
-            one("elevated", units[2], Direction::Less, 0.0, 2.0),
-        ]
-    }
-
-    fn ranked(figures: &[(i32, i32, i32)], units: [f64; 3], order: Order) -> Vec<(String, bool)> {
-        let mut approaches: Vec<Approach> = figures
-            .iter()
-            .enumerate()
-            .map(|(index, (margin, passage, elevated))| {
-                let mut approach = specimen::approach();
-                approach.id = format!("{index:02}");
-                approach.fuel_t.margin = f64::from(*margin);
-                approach.duration_h = f64::from(*passage);
-                approach.risk.hours_elevated = f64::from(*elevated);
-                approach
-            })
-            .collect();
-        let criteria = criteria(units);
-        let criteria: Vec<&dyn Criterion> =
-            criteria.iter().map(|criterion| criterion as &dyn Criterion).collect();
-        rank(&mut approaches, &criteria, order).unwrap();
-        approaches.into_iter().map(|approach| (approach.id, approach.on_front)).collect()
-    }
-
-    proptest! {
-        /// Powers of two change no digits, so that the order must be the very same.
-        #[test]
-        fn the_order_and_the_front_do_not_depend_on_units(
-            figures in proptest::collection::vec((-64..64, 0..64, 0..16), 1..12),
-            powers in [-6..6, -6..6, -6..6],
-            weighted in any::<bool>(),
-        ) {
-            let order = if weighted { Order::Weighted } else { Order::Lexicographic };
-            let units = powers.map(|power| 2.0_f64.powi(power));
-            prop_assert_eq!(ranked(&figures, units, order), ranked(&figures, [1.0; 3], order));
-        }
-    }
-
-    #[test]
-    fn the_reasons_tell_what_would_turn_the_order() {
-        let mut approaches = vec![specimen::approach(), specimen::approach()];
-        approaches[0].id = "first".to_owned();
-        approaches[0].fuel_t.margin = 100.0;
-        approaches[1].id = "second".to_owned();
-        approaches[1].fuel_t.margin = 40.0;
-        let own = criteria([1.0; 3]);
-        let own: Vec<&dyn Criterion> = own.iter().map(|one| one as &dyn Criterion).collect();
-        rank(&mut approaches, &own, Order::Lexicographic).unwrap();
-        let told = reasons(&approaches, &own, Order::Lexicographic).join(" ");
-        // 40 rounds to 48 in steps of 16, and a margin below 40 to less.
-        assert!(told.contains("With its margin below 40.00 u, worse by 60.00,"), "{told}");
-        approaches[0].fuel_t.margin = 39.9;
-        rank(&mut approaches, &own, Order::Lexicographic).unwrap();
-        assert_eq!(approaches[0].id, "second");
-    }
-}
+mod tests;

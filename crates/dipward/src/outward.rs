@@ -3,6 +3,7 @@
 use dipward_plugin::{Control, Error, NoRoute, Route, RouteSet, Search};
 
 use crate::{
+    proofs::proved,
     questions::{Question, Sought, To, ask},
     stages::{Landed, land},
     world::{Harbour, World},
@@ -21,10 +22,10 @@ pub(crate) struct Outward<'a> {
     pub reason: Option<String>,
     /// Why there is none to a landing, for each last leg that has none: its name and the reason.
     pub unlanded: Vec<(String, String)>,
-    /// No way to the pole itself takes fewer hours; 0 where there is no bound.
-    pub lower_bound_h: f64,
-    /// No such way burns less; 0 where there is no bound.
-    pub lower_bound_t: f64,
+    /// No way to the pole itself takes fewer hours; nothing where there is no bound.
+    pub lower_bound_h: Option<f64>,
+    /// No such way burns less; nothing where there is no bound.
+    pub lower_bound_t: Option<f64>,
 }
 
 /// One way out.
@@ -131,14 +132,18 @@ impl<'a> Outward<'a> {
             ways: Vec::new(),
             reason: None,
             unlanded: Vec::new(),
-            lower_bound_h: 0.0,
-            lower_bound_t: 0.0,
+            lower_bound_h: None,
+            lower_bound_t: None,
         }
     }
 
     fn take(&mut self, world: &World<'_>, ask: Ask, set: RouteSet) {
-        self.lower_bound_h = self.lower_bound_h.max(set.lower_bound_h);
-        self.lower_bound_t = self.lower_bound_t.max(set.lower_bound_t);
+        let greater = |own: Option<f64>, bound| match (own, proved(bound)) {
+            (Some(own), Some(bound)) => Some(f64::max(own, bound)),
+            (own, bound) => own.or(bound),
+        };
+        self.lower_bound_h = greater(self.lower_bound_h, set.lower_bound_h);
+        self.lower_bound_t = greater(self.lower_bound_t, set.lower_bound_t);
         for (alternative, route) in set.routes.into_iter().enumerate() {
             let landed = ask.landing.and_then(|(leg, share)| {
                 let landings = world.legs.get(leg)?.landings.get(share)?;

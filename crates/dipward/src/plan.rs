@@ -11,14 +11,14 @@ use crate::{
     VERSION,
     approach::{Lines, Planned, plan_way, profile},
     coast_check::Coast,
-    confidence::mark_confidence,
     crust::crust_sensitivity,
     homeward::{Homeward, homeward},
     model_spread::widen_by_models,
-    order::{rank, reasons},
+    order::rank,
     outward::{Outward, departures, outward},
     picture::{layer_records, map_picture, pole_picture},
     proofs::prove,
+    reasons::reasons,
     scenario::Scenario,
     stages::plan_landed,
     station::Station,
@@ -109,9 +109,9 @@ pub(crate) fn plan_in(
     let (mut planned, rejected) = approaches(world, &outward, &homes, control)?;
     let criteria: Vec<_> = scenario.criteria.iter().map(|built| built.object.as_ref()).collect();
     let mut ranked: Vec<Approach> = planned.values().map(|one| one.approach.clone()).collect();
-    rank(&mut ranked, &criteria, scenario.keys.order)?;
-    mark_confidence(&mut ranked, &criteria, scenario.keys.order, scenario.keys.seed)?;
-    let why = reasons(&ranked, &criteria, scenario.keys.order);
+    let rule = (&scenario.keys).into();
+    let partings = rank(&mut ranked, &criteria, rule)?;
+    let why = reasons(&ranked, &criteria, rule, &partings);
     ranked.truncate(scenario.keys.voyage.keep);
     planned.retain(|id, _| ranked.iter().any(|approach| approach.id == *id));
     watch.lap("approaches");
@@ -277,14 +277,14 @@ pub(crate) fn approaches_of(
     let mut reason = outward.reason.clone();
     let mut failed = outward.unlanded.clone();
     let mut all: Vec<Planned> = Vec::new();
-    for (letter, way) in ('a'..='z').zip(&outward.ways) {
+    for (number, way) in outward.ways.iter().enumerate() {
         let planned = match &way.landed {
             None => plan_way(world, outward, way, homes, lines, station),
             Some(landed) => plan_landed(world, outward, way, landed, lines, station),
         };
         match planned {
             Ok(mut found) => {
-                found.approach.id = format!("{departure}-{letter}");
+                found.approach.id = format!("{departure}-{}", letters(number));
                 if let Some(best) = all.first() {
                     found.approach.trade = trade(&best.approach, &found.approach);
                 }
@@ -325,6 +325,17 @@ fn departure_id(port: &str, depart: jiff::Timestamp) -> String {
     // "20270112T060000Z" to the minute, where the minute says anything.
     let time = if time.get(11..13) == Some("00") { time.get(..11) } else { time.get(..13) };
     format!("{name}-{}", time.unwrap_or_default().to_ascii_lowercase())
+}
+
+/// The letters of a way, counted from 0: a to z, then aa, ab and so on.
+fn letters(number: usize) -> String {
+    let mut letters = Vec::new();
+    let mut left = Some(number);
+    while let Some(number) = left {
+        letters.push(char::from(b'a' + (number % 26) as u8));
+        left = (number / 26).checked_sub(1);
+    }
+    letters.iter().rev().collect()
 }
 
 fn assumptions(world: &World<'_>) -> Vec<Assumption> {
@@ -396,5 +407,18 @@ impl Watch {
     pub(crate) fn lap(&mut self, stage: &str) {
         self.laps.push((stage.to_owned(), self.since.elapsed().as_secs_f64()));
         self.since = Instant::now();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn letters_do_not_end_with_the_alphabet() {
+        let told = [0, 25, 26, 27, 51, 52, 701, 702].map(letters);
+        assert_eq!(told, ["a", "z", "aa", "ab", "az", "ba", "zz", "aaa"]);
+        let all: std::collections::BTreeSet<String> = (0..20_000).map(letters).collect();
+        assert_eq!(all.len(), 20_000);
     }
 }

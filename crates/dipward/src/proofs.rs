@@ -45,14 +45,23 @@ impl Taken {
         Self { hours: route.arrive_hour() - first_hour, tonnes: route.fuel_t() }
     }
 
-    /// How far it lies above the bound of what was sought, in percent; 0 where there is no bound.
-    pub(crate) fn gap_percent(self, sought: Sought, (bound_h, bound_t): (f64, f64)) -> f64 {
+    /// How far it lies above the bound of what was sought, in percent; nothing where there is no bound.
+    pub(crate) fn gap_percent(
+        self,
+        sought: Sought,
+        (bound_h, bound_t): (Option<f64>, Option<f64>),
+    ) -> Option<f64> {
         let (taken, bound) = match sought {
             Sought::Earliest => (self.hours, bound_h),
             Sought::LeastFuel => (self.tonnes, bound_t),
         };
-        if bound > 0.0 { 100.0 * (taken / bound - 1.0).max(0.0) } else { 0.0 }
+        bound.map(|bound| 100.0 * (taken / bound - 1.0).max(0.0))
     }
+}
+
+/// A bound that a search has proved: a search says 0 where it has none.
+pub(crate) fn proved(bound: f64) -> Option<f64> {
+    (bound > 0.0).then_some(bound)
 }
 
 /// Writes into approaches the bounds on the ways that they claim.
@@ -91,8 +100,8 @@ pub(crate) fn prove(
 }
 
 fn note(approach: &mut Approach, claim: &Claim, set: &RouteSet) {
-    let (lower_bound_h, lower_bound_t) = (set.lower_bound_h, set.lower_bound_t);
-    if lower_bound_h <= 0.0 && lower_bound_t <= 0.0 {
+    let (lower_bound_h, lower_bound_t) = (proved(set.lower_bound_h), proved(set.lower_bound_t));
+    if lower_bound_h.is_none() && lower_bound_t.is_none() {
         return;
     }
     let sought = claim.question.sought;

@@ -139,7 +139,7 @@ fn present_plan(
     let id = std::mem::replace(&mut approach.id, PRESENT.to_owned());
     let mut all = ranked.to_vec();
     all.push(approach.clone());
-    rank(&mut all, &criteria, scenario.keys.order)?;
+    rank(&mut all, &criteria, (&scenario.keys).into())?;
     if let Some(found) = all.into_iter().find(|one| one.id == PRESENT) {
         approach = found;
     }

@@ -28,7 +28,7 @@ mod study;
 
 use dipward_plugin::{CAUTION, SCHEMA_VERSION, SeasonCase, SeasonReport};
 
-pub use choices::choices;
+pub use choices::{ChoiceRule, choices};
 pub use evaluate::{Evaluated, evaluate};
 pub use faults::StudyFaults;
 pub use keys::{CraftVariant, PolicyVariant, StudyKeys, StudyYear, study_schema};
@@ -49,7 +49,9 @@ pub fn season_report(study: &Study<'_>, cases: Vec<SeasonCase>) -> SeasonReport 
         seed: study.keys.seed,
         within_km: study.station.within_km,
         for_h: study.station.for_h,
-        choices: choices(&axes, &cases),
+        confidence: study.rule.confidence,
+        indifference: study.rule.indifference,
+        choices: choices(&axes, &cases, study.rule),
         axes,
         cases,
     }

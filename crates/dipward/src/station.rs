@@ -403,13 +403,23 @@ fn summary(outcomes: &[Outcome], first: usize) -> StayOutcome {
 pub(crate) fn distributions(members: &[MemberOutcome]) -> (ClosestApproach, FirstAttained) {
     let mut closest: Vec<f64> = members.iter().map(|member| member.closest_km).collect();
     closest.sort_by(f64::total_cmp);
-    let closest_at = |share| quantile(&closest, share).unwrap_or(FARTHEST_KM);
-    let mut attained_d: Vec<f64> = members
-        .iter()
-        .map(|member| member.attained_after_h.map_or(f64::INFINITY, |hours| hours / 24.0))
-        .collect();
+    let mut attained_d: Vec<f64> = members.iter().map(attained_after_d).collect();
     attained_d.sort_by(f64::total_cmp);
-    let attained_at = |share| quantile(&attained_d, share).filter(|days| days.is_finite());
+    distributions_of(&closest, &attained_d)
+}
+
+/// Days to a member's first attainment; infinite where it never attains.
+pub(crate) fn attained_after_d(member: &MemberOutcome) -> f64 {
+    member.attained_after_h.map_or(f64::INFINITY, |hours| hours / 24.0)
+}
+
+/// The distributions of the closest approach, km, and of the first attainment, days, over sorted members.
+pub(crate) fn distributions_of(
+    closest: &[f64],
+    attained_d: &[f64],
+) -> (ClosestApproach, FirstAttained) {
+    let closest_at = |share| quantile(closest, share).unwrap_or(FARTHEST_KM);
+    let attained_at = |share| quantile(attained_d, share).filter(|days| days.is_finite());
     let closest_km = ClosestApproach {
         least: closest_at(0.0),
         tenth: closest_at(0.1),
@@ -418,8 +428,8 @@ pub(crate) fn distributions(members: &[MemberOutcome]) -> (ClosestApproach, Firs
         three_quarters: closest_at(0.75),
         nine_tenths: closest_at(0.9),
         most: closest_at(1.0),
-        mean: expected_shortfall(&closest, 0.0).unwrap_or(FARTHEST_KM),
-        worst_tenth: expected_shortfall(&closest, 0.9).unwrap_or(FARTHEST_KM),
+        mean: expected_shortfall(closest, 0.0).unwrap_or(FARTHEST_KM),
+        worst_tenth: expected_shortfall(closest, 0.9).unwrap_or(FARTHEST_KM),
     };
     let first_attained_d = FirstAttained {
         tenth: attained_at(0.1),

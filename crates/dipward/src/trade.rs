@@ -3,7 +3,7 @@
 use dipward_geodesy::{distance_km, inverse, position};
 use dipward_plugin::{Approach, Waypoint};
 
-use crate::order::lands;
+use crate::reasons::lands;
 
 /// "West of it by up to 180 km: 9 h longer, 14 t less, minimum RIO +3".
 #[must_use]

@@ -86,12 +86,12 @@ fn nothing_changed_returns_the_same_plan() {
     let present = answers.present.approach.unwrap();
     assert_eq!((present.id, present.turn_back), (best.id.clone(), best.turn_back));
     // The present plan is held to the same bounds, the way home of both ranking and plan as well.
-    let bound_h = |approach: &Approach| approach.home_bound.map(|bound| bound.lower_bound_h);
+    let bound_h = |approach: &Approach| approach.home_bound.and_then(|bound| bound.lower_bound_h);
     assert_eq!(present.lower_bound_h, new.lower_bound_h);
-    assert!(present.gap_percent < 5.0 && present.lower_bound_h > 0.0);
-    assert!(present.home_bound.is_some_and(|bound| bound.gap_percent < 5.0));
+    assert!(present.gap_percent.unwrap() < 5.0 && present.lower_bound_h.unwrap() > 0.0);
+    assert!(present.home_bound.is_some_and(|bound| bound.gap_percent.unwrap() < 5.0));
     assert_eq!(
-        (bound_h(new), present.home_bound.map(|it| it.lower_bound_h)),
+        (bound_h(new), present.home_bound.and_then(|it| it.lower_bound_h)),
         (bound_h(best), bound_h(best))
     );
 }
@@ -260,13 +260,32 @@ fn a_file_that_is_no_ranking_of_this_layout_is_refused_in_words() {
         (read("", None), "r.json: not a ranking"),
         (read("[1]", None), "no schema_version"),
         (read("{\"schema_version\": 1}", None), "not a ranking: missing field"),
-        (read(&text.replace("\"schema_version\":1", "\"schema_version\":7"), None), "is 7"),
+        (read(&text.replace("\"schema_version\":2", "\"schema_version\":7"), None), "is 7"),
         (read(&text, Some("elsewhere")), "has no approach `elsewhere`; it has trial-haven"),
         (read(&none, None), "no feasible approach"),
         (read(&text.replace("\"latitude_deg\":", "\"latitude_deg\":1"), None), "not a line"),
     ] {
         assert!(told.contains(part), "{told} for {part}");
     }
+}
+
+/// The first layout has 0 where there is no bound, and no groups.
+#[test]
+fn a_ranking_of_the_first_layout_is_read() {
+    let ranking = planned(&scenario(&Trial::default().yaml()));
+    let mut value = serde_json::to_value(&ranking).unwrap();
+    value["schema_version"] = 1.into();
+    for approach in value["approaches"].as_array_mut().unwrap() {
+        let keys = approach.as_object_mut().unwrap();
+        keys.remove("group");
+        keys.insert("lower_bound_h".to_owned(), 0.0.into());
+        keys.insert("lower_bound_t".to_owned(), 0.0.into());
+        keys.insert("gap_percent".to_owned(), 0.0.into());
+    }
+    let bytes = value.to_string().into_bytes();
+    let plan = FormerPlan::read(Path::new("r.json"), &bytes, String::new(), None).unwrap();
+    let read = &plan.approach;
+    assert_eq!((read.group, read.lower_bound_h, read.lower_bound_t), (0, None, None));
 }
 
 /// The plan of the property test, made once.

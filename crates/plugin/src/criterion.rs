@@ -25,8 +25,8 @@ pub trait Criterion: Debug + Send + Sync {
     /// The figure. Must be finite.
     fn merit(&self, approach: &Approach) -> f64;
 
-    /// Differences smaller than this do not count: two approaches closer than this are equal by this
-    /// criterion.
+    /// A difference that does not count: an approach within this of the best of those left, by the criteria
+    /// before, is kept.
     fn indifference(&self) -> f64 {
         0.0
     }

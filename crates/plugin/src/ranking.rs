@@ -9,7 +9,11 @@ use serde::{Deserialize, Serialize};
 use crate::{Assumption, Closure, LastLegPlan, Risk};
 
 /// The version of the ranking's layout. It grows when a reader would have to change.
-pub const SCHEMA_VERSION: u32 = 1;
+///
+/// | version | what changed |
+/// |---|---|
+/// | 2 | `group`; a bound that does not exist, and a gap to it, is null, where it was 0 |
+pub const SCHEMA_VERSION: u32 = 2;
 
 /// The caution that every result opens with.
 pub const CAUTION: &str = "A planning aid, not a navigation system. It does not replace the judgement of the \
@@ -125,8 +129,12 @@ pub struct PoleSummary {
 /// One way to do the voyage: out, on station, home.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Approach {
-    /// 1 is best.
+    /// 1 is best; the ranks run on through the groups.
     pub rank: u32,
+    /// The group, from 1, of approaches that the data do not tell apart by the scenario's criteria,
+    /// indifferences and confidence; 0 in a ranking of an earlier version.
+    #[serde(default)]
+    pub group: u32,
     /// Stable name: port, departure and a letter for the route.
     pub id: String,
     /// The port of departure.
@@ -169,24 +177,28 @@ pub struct Approach {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub turning: Option<TurningScan>,
     /// No outward route of this departure takes fewer hours; where a party goes on from a landing, none to
-    /// that landing. 0 where there is no bound.
-    pub lower_bound_h: f64,
-    /// No such route burns less than this many tonnes; 0 where there is no bound.
-    pub lower_bound_t: f64,
+    /// that landing. Nothing where there is no bound; so is the 0 of a ranking of an earlier version read.
+    #[serde(default, deserialize_with = "proved")]
+    pub lower_bound_h: Option<f64>,
+    /// No such route burns less than this many tonnes; nothing where there is no bound, as for the hours.
+    #[serde(default, deserialize_with = "proved")]
+    pub lower_bound_t: Option<f64>,
     /// How far the route lies above the bound of what it was sought for: of the fuel where least fuel
-    /// was sought, else of the hours.
-    pub gap_percent: f64,
+    /// was sought, else of the hours. Nothing where that has no bound; in a ranking of an earlier version a 0
+    /// then stands there, which says something only beside a bound.
+    #[serde(default)]
+    pub gap_percent: Option<f64>,
     /// The bound on the way home, by the same measure; nothing in a ranking of an earlier version, and where
     /// the search gives none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub home_bound: Option<WayBound>,
     /// Whether no other approach is at least as good by every criterion and better by one.
     pub on_front: bool,
-    /// How probable it is that this is really the first by the scenario's order, for all that the
-    /// ensemble can tell; nothing where that was not computed.
+    /// The share of the drawings of ensemble members in which its plain figures are the best of all by the
+    /// scenario's order, with no indifference; equals share a drawing. Nothing where that was not computed.
     #[serde(default)]
     pub first_probability: Option<f64>,
-    /// Whether the ensemble cannot tell it apart from the approach ranked before it.
+    /// Whether it is of the same group as the approach ranked before it.
     #[serde(default)]
     pub tied_with_previous: bool,
     /// Figures of merit by name.
@@ -206,13 +218,22 @@ pub struct Approach {
 /// What no way does better that begins where and when a way does and ends where it may, next to that way.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct WayBound {
-    /// No such way takes fewer hours; 0 where hours are not bounded.
-    pub lower_bound_h: f64,
-    /// No such way burns less than this many tonnes; 0 where fuel is not bounded.
-    pub lower_bound_t: f64,
+    /// No such way takes fewer hours; nothing where hours are not bounded, for which a ranking of an earlier
+    /// version has 0.
+    #[serde(default, deserialize_with = "proved")]
+    pub lower_bound_h: Option<f64>,
+    /// No such way burns less than this many tonnes; nothing where fuel is not bounded, as for the hours.
+    #[serde(default, deserialize_with = "proved")]
+    pub lower_bound_t: Option<f64>,
     /// How far the way lies above the bound of what it was sought for: of the fuel where least fuel was
-    /// sought, else of the hours.
-    pub gap_percent: f64,
+    /// sought, else of the hours. Nothing where that has no bound.
+    #[serde(default)]
+    pub gap_percent: Option<f64>,
+}
+
+/// A bound of more than 0: every way takes as much as nothing.
+fn proved<'de, D: serde::Deserializer<'de>>(reader: D) -> Result<Option<f64>, D::Error> {
+    Ok(Option::<f64>::deserialize(reader)?.filter(|bound| *bound > 0.0))
 }
 
 /// A warning that holds along a part of an approach, such as a compass that cannot be relied on.
@@ -494,6 +515,18 @@ pub struct Profile {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_bound_of_0_of_an_earlier_version_is_none() {
+        let text = r#"{"lower_bound_h": 12.5, "lower_bound_t": 0.0, "gap_percent": 1.5}"#;
+        let read: WayBound = serde_json::from_str(text).unwrap();
+        let expected =
+            WayBound { lower_bound_h: Some(12.5), lower_bound_t: None, gap_percent: Some(1.5) };
+        assert_eq!(read, expected);
+        let written = serde_json::to_string(&read).unwrap();
+        assert!(written.contains("\"lower_bound_t\":null"), "{written}");
+        assert_eq!(serde_json::from_str::<WayBound>(&written).unwrap(), read);
+    }
 
     #[test]
     fn waits_are_pairs_of_points_at_one_place() {

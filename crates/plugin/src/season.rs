@@ -101,8 +101,14 @@ pub struct SeasonChoice {
     pub policy: String,
     /// Years in which an approach is feasible.
     pub feasible_years: u32,
-    /// Mean over the years of the chance of attainment.
+    /// The group, from 1, of choices that the years do not tell apart; 0 in a study of an earlier version.
+    #[serde(default)]
+    pub group: u32,
+    /// Mean over the years of the chance of attainment; all years weigh the same.
     pub mean: f64,
+    /// Standard error of the mean, from the scatter of the years; nothing of one year.
+    #[serde(default)]
+    pub mean_error: Option<f64>,
     /// Mean chance of the worst tenth of the years, at least of the worst year.
     pub worst_tenth: f64,
     /// The year of the least chance.
@@ -157,7 +163,15 @@ pub struct SeasonReport {
     pub for_h: f64,
     /// The axes.
     pub axes: SeasonAxes,
-    /// All departures, the most robust first: by the worst tenth of the years, then by the mean.
+    /// How sure the years must be before one choice stands in a group before another: the share of the
+    /// drawings of years; 0 in a study of an earlier version, as the next.
+    #[serde(default)]
+    pub confidence: f64,
+    /// The difference of chance that does not count.
+    #[serde(default)]
+    pub indifference: f64,
+    /// All departures, group by group, within a group the most robust first: by the worst tenth of the years,
+    /// then by the mean.
     pub choices: Vec<SeasonChoice>,
     /// All cases in their order; they stand in files of their own.
     #[serde(skip)]

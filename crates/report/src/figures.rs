@@ -63,19 +63,14 @@ pub(crate) fn percent_within(share: f64, low: f64, high: f64) -> String {
 /// The bound on the way out, if it has one; with a last leg, the ship's to her landing.
 pub(crate) fn out_bound(approach: &Approach) -> Option<WayBound> {
     let Approach { lower_bound_h, lower_bound_t, gap_percent, .. } = *approach;
-    let bounded = lower_bound_h > 0.0 || lower_bound_t > 0.0;
+    let bounded = lower_bound_h.is_some() || lower_bound_t.is_some();
     bounded.then_some(WayBound { lower_bound_h, lower_bound_t, gap_percent })
 }
 
 /// How far a way lies above its bound, in percent.
 pub(crate) fn gap(bound: Option<WayBound>) -> String {
-    bound.map_or_else(|| NONE.to_owned(), |bound| fixed(bound.gap_percent, 1))
-}
-
-/// The rank, with an equals sign where the ensemble does not tell it apart from the one before.
-pub(crate) fn ranked(approach: &Approach) -> String {
-    let tied = if approach.tied_with_previous { "=" } else { "" };
-    format!("{}{tied}", approach.rank)
+    let percent = bound.and_then(|bound| bound.gap_percent);
+    percent.map_or_else(|| "not proved".to_owned(), |percent| fixed(percent, 1))
 }
 
 /// "2027-01-12 06:00", in UTC.

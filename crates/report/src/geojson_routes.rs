@@ -74,7 +74,7 @@ impl Writer for RoutesGeoJson {
 
 /// How far a way lies above its bound; nothing where there is none.
 fn gap_percent(bound: Option<WayBound>) -> Option<f64> {
-    bound.map(|bound| bound.gap_percent)
+    bound.and_then(|bound| bound.gap_percent)
 }
 
 fn add_approach(approach: &Approach, features: &mut Vec<Feature>) {

@@ -24,6 +24,7 @@ mod atomic;
 mod figures;
 mod geojson_routes;
 mod gpx_routes;
+mod groups;
 mod html;
 mod json;
 mod map;

@@ -2,7 +2,10 @@
 
 use dipward_plugin::{Approach, LegTravel, Ranking};
 
-use crate::figures::{NONE, clean, fixed, gap, hours_between, instant, out_bound, ranked};
+use crate::{
+    figures::{NONE, clean, fixed, gap, hours_between, instant, out_bound},
+    groups::grouped,
+};
 
 /// A column of the table.
 struct Column {
@@ -26,7 +29,7 @@ const fn column(
 
 const COLUMNS: [Column; 18] =
     [
-        column("rank", "", true, 0, ranked),
+        column("rank", "", true, 0, |approach| approach.rank.to_string()),
         column("id", "", false, 0, |approach| clean(&approach.id)),
         // The id names the port too.
         column("from", "", false, 9, |approach| clean(&approach.from)),
@@ -80,7 +83,8 @@ const BETWEEN: usize = 1;
 /// `width` is how many characters a line may have; columns that say least give way where there is too
 /// little room, and all are shown where it is `None`, as for a pipe. Fuel is that for the way out, on
 /// station and home, and the margin that is left beyond the reserve. A star marks an approach that no
-/// other is at least as good as by every criterion.
+/// other is at least as good as by every criterion. Where the data do not tell some approaches apart, a
+/// thin rule and a heading part the groups.
 ///
 /// # Returns
 ///
@@ -114,7 +118,8 @@ pub fn table(ranking: &Ranking, width: Option<usize>) -> String {
     }
 
     let mut text = String::new();
-    let mut line = |cell_of: &dyn Fn(&Column, &[String]) -> String| {
+    let wide = columns.iter().map(|(_, _, wide)| wide + BETWEEN).sum::<usize>() - BETWEEN;
+    let line = |cell_of: &dyn Fn(&Column, &[String]) -> String| {
         let mut row = String::new();
         for (column, cells, wide) in &columns {
             let cell = cell_of(column, cells);
@@ -122,13 +127,24 @@ pub fn table(ranking: &Ranking, width: Option<usize>) -> String {
             let (before, after) = if column.to_right { (&*fill, "") } else { ("", &*fill) };
             row.push_str(&format!("{before}{cell}{after}{:BETWEEN$}", ""));
         }
-        text.push_str(row.trim_end());
-        text.push('\n');
+        row.trim_end().to_owned() + "\n"
     };
-    line(&|column, _| column.heading.to_owned());
-    line(&|column, _| column.unit.to_owned());
-    for index in 0..ranking.approaches.len() {
-        line(&|_, cells| cells.get(index).cloned().unwrap_or_default());
+    text.push_str(&line(&|column, _| column.heading.to_owned()));
+    text.push_str(&line(&|column, _| column.unit.to_owned()));
+    let mut index = 0;
+    for (heading, run) in grouped(&ranking.approaches) {
+        if let Some(heading) = heading {
+            // A thin rule parts the groups.
+            if index > 0 {
+                text.push_str(&"─".repeat(wide));
+                text.push('\n');
+            }
+            text.push_str(&wrapped(&heading, width));
+        }
+        for _ in run {
+            text.push_str(&line(&|_, cells| cells.get(index).cloned().unwrap_or_default()));
+            index += 1;
+        }
     }
     if let (Some(sensitivity), Some(first)) =
         (&ranking.crust_sensitivity, ranking.approaches.first())

@@ -435,3 +435,20 @@ fn a_chart_shows_each_quantity_its_layers_and_its_ages() {
     assert_eq!(page.matches("<figure>").count(), 2 + 2 + 1);
     assert!(!page.contains("<b>") && !page.contains("NaN") && !page.contains("<script"));
 }
+
+#[test]
+fn the_page_parts_the_groups_and_says_what_they_are() {
+    let mut report = sample::report();
+    let whole = page(&report);
+    assert!(!whole.contains("class=\"group\"") && !whole.contains("A group holds"));
+    for (approach, group) in report.ranking.approaches.iter_mut().zip([1, 1, 2, 3, 3, 3]) {
+        approach.group = group;
+    }
+    let first = &mut report.ranking.approaches[0];
+    (first.lower_bound_h, first.lower_bound_t, first.gap_percent) = (None, None, None);
+    let whole = page(&report);
+    assert_eq!(whole.matches("<tr class=\"group\">").count(), 3);
+    assert!(whole.contains("A group holds the approaches that the data do not tell apart"));
+    assert!(whole.contains("colspan=\"17\">Group 1: the data do not tell these 2 apart"));
+    assert!(whole.contains("not proved"));
+}

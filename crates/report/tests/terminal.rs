@@ -66,3 +66,26 @@ fn a_scenario_cannot_steer_the_terminal() {
     assert!(text.chars().all(|c| c == '\n' || !c.is_control()));
     assert_eq!(text.lines().count(), 2 + 6 + 1 + 2);
 }
+
+#[test]
+fn a_thin_rule_and_a_heading_part_the_groups() {
+    let mut ranking = sample::report().ranking;
+    for (approach, group) in ranking.approaches.iter_mut().zip([1, 1, 1, 2, 3, 3]) {
+        approach.group = group;
+    }
+    let text = table(&ranking, None);
+    println!("{text}");
+    let lines: Vec<&str> = text.lines().collect();
+    assert_eq!(lines.len(), 2 + 6 + 3 + 2 + 1);
+    assert!(lines[2].starts_with("Group 1: the data do not tell these 3 apart"), "{}", lines[2]);
+    let rules: Vec<usize> = (0..lines.len()).filter(|&at| lines[at].starts_with('─')).collect();
+    assert_eq!(rules, [6, 9]);
+    assert_eq!((lines[7], lines[10].contains("these 2 apart")), ("Group 2", true));
+    for width in [130, 100, 80] {
+        let text = table(&ranking, Some(width));
+        assert!(text.lines().all(|line| line.chars().count() <= width), "{width}\n{text}");
+    }
+    // A ranking of an earlier version tells no groups.
+    ranking.approaches.iter_mut().for_each(|approach| approach.group = 0);
+    assert_eq!(table(&ranking, None).lines().count(), 2 + 6 + 1);
+}

@@ -16,7 +16,7 @@ pub struct ClosestApproachCvarSpec {
     /// The share of the members that does not count: 0.9 leaves the worst tenth, 0 is the mean of all.
     #[schemars(range(min = 0.0, max = 1.0))]
     pub alpha: f64,
-    /// Differences smaller than this do not count, km.
+    /// An approach within this of the best of those left is kept in its group, km.
     #[schemars(range(min = 0.0))]
     pub indifference: f64,
     /// Worth of one km where the order is weighted.

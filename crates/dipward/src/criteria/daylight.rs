@@ -17,7 +17,7 @@ pub struct DaylightSpec {
     /// -0.833 sunrise.
     #[schemars(range(min = -18.0, max = 90.0))]
     pub sun_above_deg: f64,
-    /// Differences smaller than this do not count, as a share.
+    /// An approach within this of the best of those left is kept in its group; a share.
     #[schemars(range(min = 0.0))]
     pub indifference: f64,
     /// Worth of a stay all in daylight, where the order is weighted.

@@ -14,7 +14,7 @@ pub struct FirstAttainedSpec {
     /// too.
     #[schemars(extend("exclusiveMinimum" = 0), range(max = 1000.0))]
     pub never_d: f64,
-    /// Differences smaller than this do not count, days.
+    /// An approach within this of the best of those left is kept in its group, days.
     #[schemars(range(min = 0.0))]
     pub indifference: f64,
     /// Worth of one day where the order is weighted.

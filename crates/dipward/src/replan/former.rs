@@ -40,10 +40,11 @@ impl FormerPlan {
         let value: Value = serde_json::from_slice(bytes)
             .map_err(|error| refuse(format!("not a ranking: {error}")))?;
         match value.get("schema_version").and_then(Value::as_u64) {
-            Some(version) if version == u64::from(SCHEMA_VERSION) => {}
+            // The first layout has 0 where the second has nothing, and no groups: its rest is the same.
+            Some(version) if (1..=u64::from(SCHEMA_VERSION)).contains(&version) => {}
             Some(version) => {
                 return Err(refuse(format!(
-                    "its schema_version is {version}, this program reads {SCHEMA_VERSION}: plan again"
+                    "its schema_version is {version}, this program reads 1 to {SCHEMA_VERSION}: plan again"
                 )));
             }
             None => return Err(refuse("not a ranking: it has no schema_version".to_owned())),

@@ -52,6 +52,12 @@ pub struct ScenarioKeys {
     /// How the figures of merit make an order.
     #[serde(default)]
     pub order: Order,
+    /// How sure the data must be before one approach stands in a group before another: the share of the
+    /// drawings of ensemble members in which the difference must be more than the criterion's
+    /// indifference. Approaches that are not told apart so surely are of one group.
+    #[serde(default = "confidence")]
+    #[schemars(range(min = 0.5), extend("exclusiveMaximum" = 1))]
+    pub confidence: f64,
     /// The files to write; by default one of each kind that the program has.
     #[serde(default)]
     pub outputs: Option<Vec<Slot<WriterPoint>>>,
@@ -283,15 +289,21 @@ impl Default for StationKeys {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Order {
-    /// The first figure decides; where two approaches are equal by it, the next does, and so on.
+    /// Figure by figure: an approach that the data show to be worse than the best of those left, by more
+    /// than the indifference, falls into a later group; the next figure decides among the rest.
     #[default]
     Lexicographic,
-    /// The weighted sum decides.
+    /// The weighted sum: an approach whose sum the data show to be less than the greatest falls into a
+    /// later group.
     Weighted,
 }
 
 fn seed() -> u64 {
     1
+}
+
+fn confidence() -> f64 {
+    0.9
 }
 
 fn model() -> Slot<MainFieldPoint> {

@@ -3,21 +3,54 @@
 use std::collections::BTreeMap;
 
 use dipward_plugin::{SeasonAxes, SeasonCase, SeasonChoice};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 
-use crate::tail::expected_shortfall;
+use crate::{
+    groups::{Column, Good, groups, levels},
+    tail::expected_shortfall,
+};
 
-/// All choices of a study - craft, port, day and policy - with how they fare over its years, the most
-/// robust first: by the worst tenth of the years, then by the mean, then by the greatest regret, then
-/// in the order of the cases.
+/// Drawings of years.
+const DRAWS: u64 = 400;
+/// Sets these draws apart from those of the pole tracks and of members.
+const STREAM: u64 = 0x7965_6172;
+
+/// By what choices are told apart beside their figures.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ChoiceRule {
+    /// A difference of chance that does not count.
+    pub indifference: f64,
+    /// The share of the drawings of years in which a difference must count.
+    pub confidence: f64,
+    /// Seed of the drawings.
+    pub seed: u64,
+}
+
+/// All choices of a study - craft, port, day and policy - with how they fare over its years, group by
+/// group and within a group the most robust first: by the worst tenth of the years, then by the mean, then
+/// by the greatest regret, then in the order of the cases.
 ///
 /// A year in which no approach is feasible counts as no chance. The regret of a choice in a year is
-/// what the best choice of that year has more.
+/// what the best choice of that year has more. All years weigh the same.
+///
+/// Group 1 is what is left when each choice has fallen whose worst tenth, and then whose mean, lies behind
+/// that of the best of those left by more than does not count, with the stated confidence; group 2 is what
+/// is left of the rest, and so on. What is drawn anew, with replacement and the same for all choices, are the
+/// years: the members of a year share its ice and its activity, so that they are not so many independent
+/// seasons, and the noise of their number is part of what differs from year to year. One year alone tells
+/// nothing of others: its plain figures then make the groups.
 ///
 /// # Arguments
 ///
 /// `cases`: all cases of the study. A choice that lacks a case for some year is left out.
+///
+/// # Source
+///
+/// A. C. Davison and D. V. Hinkley, Bootstrap Methods and their Application (1997), section 3.8, for drawing
+/// whole clusters (from memory).
 #[must_use]
-pub fn choices(axes: &SeasonAxes, cases: &[SeasonCase]) -> Vec<SeasonChoice> {
+pub fn choices(axes: &SeasonAxes, cases: &[SeasonCase], rule: ChoiceRule) -> Vec<SeasonChoice> {
     let mut by_choice: BTreeMap<Key<'_>, Vec<&SeasonCase>> = BTreeMap::new();
     let mut best_of_year: BTreeMap<&str, f64> = BTreeMap::new();
     // Numbered in the order of the cases, so that equals keep it.
@@ -30,22 +63,95 @@ pub fn choices(axes: &SeasonAxes, cases: &[SeasonCase]) -> Vec<SeasonChoice> {
         let best = best_of_year.entry(&case.year).or_insert(0.0);
         *best = best.max(case.attainment());
     }
-    let mut all: Vec<(usize, SeasonChoice)> = by_choice
+    let mut numbers = Vec::new();
+    let mut chances: Vec<Vec<f64>> = Vec::new();
+    let mut all = Vec::new();
+    for (key, cases) in by_choice {
+        let of_year = |year: &String| cases.iter().find(|case| case.year == *year);
+        let by_year: Option<Vec<f64>> =
+            axes.years.iter().map(|year| of_year(year).map(|case| case.attainment())).collect();
+        let Some(by_year) = by_year.filter(|_| cases.len() == axes.years.len()) else { continue };
+        let Some(found) = choice(key, &cases, &best_of_year) else { continue };
+        numbers.push(order.get(&key).copied().unwrap_or_default());
+        chances.push(by_year);
+        all.push(found);
+    }
+    let columns = columns(&chances, axes.years.len(), rule);
+    let groups = groups(&columns, all.len(), rule.confidence);
+    let regrets: Vec<Good> = all.iter().map(|one| good(-one.greatest_regret)).collect();
+    let plain = columns.iter().map(|column| column.plain.as_slice()).chain([regrets.as_slice()]);
+    let levels: Vec<Vec<usize>> = plain.map(levels).collect();
+    let mut sorted: Vec<_> = all
         .into_iter()
-        .filter(|(_, cases)| cases.len() == axes.years.len())
-        .filter_map(|(key, cases)| {
-            let number = order.get(&key).copied().unwrap_or_default();
-            Some((number, choice(key, &cases, &best_of_year)?))
+        .zip(groups)
+        .zip(numbers)
+        .enumerate()
+        .map(|(index, ((choice, (group, _)), number))| {
+            let place: Vec<_> = levels.iter().map(|level| level.get(index).copied()).collect();
+            ((group, place, number), SeasonChoice { group, ..choice })
         })
         .collect();
-    all.sort_by(|(a_number, a), (b_number, b)| {
-        b.worst_tenth
-            .total_cmp(&a.worst_tenth)
-            .then_with(|| b.mean.total_cmp(&a.mean))
-            .then_with(|| a.greatest_regret.total_cmp(&b.greatest_regret))
-            .then_with(|| a_number.cmp(b_number))
-    });
-    all.into_iter().map(|(_, choice)| choice).collect()
+    sorted.sort_by(|(a, _), (b, _)| a.cmp(b));
+    sorted.into_iter().map(|(_, choice)| choice).collect()
+}
+
+/// The worst tenth and the mean of all choices, plain and in each drawing of years.
+///
+/// # Arguments
+///
+/// `chances`: of each choice, year by year.
+fn columns(chances: &[Vec<f64>], years: usize, rule: ChoiceRule) -> Vec<Column> {
+    let figures = |picked: &[usize]| -> [Vec<Good>; 2] {
+        let (mut worst, mut mean) = (Vec::new(), Vec::new());
+        for by_year in chances {
+            let drawn: Vec<f64> =
+                picked.iter().filter_map(|&year| by_year.get(year).copied()).collect();
+            worst.push(good(worst_tenth(&drawn)));
+            mean.push(good(mean_of(&drawn)));
+        }
+        [worst, mean]
+    };
+    let mut columns: Vec<Column> = figures(&(0..years).collect::<Vec<_>>())
+        .into_iter()
+        .map(|plain| Column { plain, drawn: Vec::new(), indifference: rule.indifference })
+        .collect();
+    if years > 1 {
+        for draw in 0..DRAWS {
+            let mut rng = ChaCha8Rng::seed_from_u64(rule.seed ^ STREAM);
+            rng.set_stream(draw);
+            let picked: Vec<usize> = (0..years).map(|_| rng.random_range(0..years)).collect();
+            for (column, goods) in columns.iter_mut().zip(figures(&picked)) {
+                column.drawn.push(goods);
+            }
+        }
+    }
+    columns
+}
+
+fn good(value: f64) -> Good {
+    Good { value, size: value.abs() }
+}
+
+fn mean_of(chances: &[f64]) -> f64 {
+    chances.iter().sum::<f64>() / chances.len().max(1) as f64
+}
+
+/// The mean chance of the worst tenth, at least of the worst.
+fn worst_tenth(chances: &[f64]) -> f64 {
+    let mut losses: Vec<f64> = chances.iter().map(|chance| -chance).collect();
+    losses.sort_by(f64::total_cmp);
+    expected_shortfall(&losses, 0.9).map_or(0.0, |loss| -loss)
+}
+
+/// The standard error of the mean over years, from their scatter; nothing of one year.
+fn error_of_mean(chances: &[f64]) -> Option<f64> {
+    let count = chances.len();
+    if count < 2 {
+        return None;
+    }
+    let mean = mean_of(chances);
+    let squares: f64 = chances.iter().map(|chance| (chance - mean).powi(2)).sum();
+    Some((squares / (count - 1) as f64 / count as f64).sqrt())
 }
 
 /// Craft, port, day and policy.
@@ -68,8 +174,7 @@ fn choice(
         .iter()
         .copied()
         .reduce(|sorest, case| if regret(case) > regret(sorest) { case } else { sorest })?;
-    let mut losses: Vec<f64> = cases.iter().map(|case| -case.attainment()).collect();
-    losses.sort_by(f64::total_cmp);
+    let chances: Vec<f64> = cases.iter().map(|case| case.attainment()).collect();
     let outcomes = || cases.iter().filter_map(|case| case.outcome.as_ref().map(|one| (case, one)));
     let least = |figures: &mut dyn Iterator<Item = f64>| figures.reduce(f64::min);
     let days = |from: jiff::Timestamp, to: jiff::Timestamp| {
@@ -81,8 +186,10 @@ fn choice(
         day: day.to_owned(),
         policy: policy.to_owned(),
         feasible_years: outcomes().count() as u32,
-        mean: cases.iter().map(|case| case.attainment()).sum::<f64>() / cases.len() as f64,
-        worst_tenth: -expected_shortfall(&losses, 0.9)?,
+        group: 0,
+        mean: mean_of(&chances),
+        mean_error: error_of_mean(&chances),
+        worst_tenth: worst_tenth(&chances),
         worst_year: worst.year.clone(),
         greatest_regret: regret(sorest),
         regret_year: sorest.year.clone(),
@@ -144,6 +251,55 @@ mod tests {
         }
     }
 
+    const RULE: ChoiceRule = ChoiceRule { indifference: 0.01, confidence: 0.9, seed: 1 };
+
+    /// Days with a chance in each of some years.
+    fn study(days: &[(&str, &[f64])]) -> Vec<SeasonChoice> {
+        let count = days[0].1.len();
+        let years: Vec<String> = (0..count).map(|year| year.to_string()).collect();
+        let years: Vec<&str> = years.iter().map(String::as_str).collect();
+        let names: Vec<&str> = days.iter().map(|(name, _)| *name).collect();
+        let cases: Vec<SeasonCase> = years
+            .iter()
+            .enumerate()
+            .flat_map(|(at, year)| {
+                days.iter().map(move |(day, all)| case(year, day, Some(all[at])))
+            })
+            .collect();
+        choices(&axes(&years, &names), &cases, RULE)
+    }
+
+    fn groups_of(found: &[SeasonChoice]) -> Vec<(&str, u32)> {
+        found.iter().map(|one| (one.day.as_str(), one.group)).collect()
+    }
+
+    #[test]
+    fn years_that_disagree_tell_no_choice_apart() {
+        // 96 against 95 hundredths on the mean, and each is ahead in half of the years.
+        let early = [0.99, 0.93, 0.98, 0.94, 0.97, 0.95];
+        let late = [0.93, 0.97, 0.94, 0.97, 0.93, 0.96];
+        let found = study(&[("late", &late), ("early", &early)]);
+        assert_eq!(groups_of(&found), [("early", 1), ("late", 1)]);
+        // By hand: the squares about 0.96 sum to 0.0028; divided by 5 and by 6, the root.
+        assert!((found[0].mean_error.unwrap() - (0.0028_f64 / 30.0).sqrt()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_lead_in_every_year_is_one_and_years_alone_are_not_enough_if_it_does_not_count() {
+        let good = [0.9, 0.5, 0.7, 0.8, 0.6, 0.9];
+        let less = good.map(|chance| chance - 0.05);
+        let close = good.map(|chance| chance - 0.01);
+        let found = study(&[("less", &less), ("close", &close), ("good", &good)]);
+        assert_eq!(groups_of(&found), [("good", 1), ("close", 1), ("less", 2)]);
+    }
+
+    #[test]
+    fn one_year_has_no_error() {
+        let found = study(&[("a", &[0.5]), ("b", &[0.9]), ("c", &[0.895])]);
+        assert_eq!(groups_of(&found), [("b", 1), ("c", 1), ("a", 2)]);
+        assert_eq!(found[0].mean_error, None);
+    }
+
     /// Two days over three years, by hand.
     #[test]
     fn the_robust_day_and_the_day_of_least_regret_may_differ() {
@@ -155,7 +311,7 @@ mod tests {
             case("3", "early", None),
             case("3", "late", Some(0.3)),
         ];
-        let found = choices(&axes(&["1", "2", "3"], &["early", "late"]), &cases);
+        let found = choices(&axes(&["1", "2", "3"], &["early", "late"]), &cases, RULE);
         let [late, early] = &found[..] else { panic!("{found:?}") };
         assert_eq!((late.day.as_str(), early.day.as_str()), ("late", "early"));
         assert!((late.worst_tenth - 0.3).abs() < 1e-12 && early.worst_tenth == 0.0);
@@ -171,9 +327,9 @@ mod tests {
     #[test]
     fn a_choice_without_all_its_years_is_none() {
         let axes = axes(&["1", "2"], &["early"]);
-        assert!(choices(&axes, &[case("1", "early", Some(0.5))]).is_empty());
+        assert!(choices(&axes, &[case("1", "early", Some(0.5))], RULE).is_empty());
         let both = [case("1", "early", None), case("2", "early", None)];
-        let found = choices(&axes, &both);
+        let found = choices(&axes, &both, RULE);
         assert_eq!((found[0].mean, found[0].least_margin_t), (0.0, None));
     }
 }

@@ -213,7 +213,7 @@ impl InHand<'_> {
         &self,
         mut approaches: Vec<dipward_plugin::Approach>,
     ) -> Result<Option<SeasonOutcome>, Error> {
-        rank(&mut approaches, &self.criteria, self.world.scenario.keys.order)?;
+        rank(&mut approaches, &self.criteria, (&self.world.scenario.keys).into())?;
         Ok(approaches.into_iter().next().map(|best| SeasonOutcome {
             sought: best.sought,
             home_to: best.home_to,

@@ -11,10 +11,14 @@ use sha2::{Digest, Sha256};
 
 use super::{
     calendar::{Shift, day_of, year_of},
+    choices::ChoiceRule,
     faults::{Found, StudyFaults},
     keys::{StudyKeys, StudyYear},
 };
-use crate::scenario::{Scenario, StationKeys};
+use crate::{
+    criteria::AttainmentSpec,
+    scenario::{Scenario, StationKeys},
+};
 
 /// More cases than anybody evaluates.
 const MAX_CASES: u64 = 10_000_000;
@@ -26,6 +30,8 @@ pub struct Study<'r> {
     pub keys: StudyKeys,
     /// SHA-256, in hex, of the study, its scenario, their files and the program's version.
     pub sha256: String,
+    /// By what choices are told apart: as the scenario tells approaches apart by their chance.
+    pub(super) rule: ChoiceRule,
     /// The stay at the pole, the same in all cases but for the policy.
     pub(super) station: StationKeys,
     /// What the result takes for granted.
@@ -112,6 +118,17 @@ impl<'r> Study<'r> {
         faults_of_axes(&axes, &keys, &can_leave).into_result(()).map_err(StudyFaults::of_study)?;
         let mut study = Self {
             sha256: String::new(),
+            rule: ChoiceRule {
+                indifference: of_base
+                    .criteria
+                    .iter()
+                    .find(|built| built.object.name() == "attainment")
+                    .map_or(AttainmentSpec::default().indifference, |one| {
+                        one.object.indifference()
+                    }),
+                confidence: base_keys.confidence,
+                seed: keys.seed,
+            },
             station: base_keys.station.clone(),
             assumptions: Vec::new(),
             base_notes: base_keys.notes.clone(),

@@ -68,6 +68,7 @@ fn stay() -> StayOutcome {
 pub fn approach() -> Approach {
     Approach {
         rank: 1,
+        group: 1,
         id: "haven-20270105-a".to_owned(),
         from: "Haven".to_owned(),
         home_to: "Haven".to_owned(),
@@ -110,9 +111,9 @@ pub fn approach() -> Approach {
             time: at(40.0),
             distance_km: 180.0,
         }],
-        lower_bound_h: 47.0,
-        lower_bound_t: 55.0,
-        gap_percent: 2.1,
+        lower_bound_h: Some(47.0),
+        lower_bound_t: Some(55.0),
+        gap_percent: Some(2.1),
         home_bound: None,
         on_front: true,
         first_probability: Some(0.9),

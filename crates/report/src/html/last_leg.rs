@@ -36,11 +36,20 @@ pub(super) fn section(page: &mut Markup, report: &Report) {
                 &rows,
             );
         });
-        let bounds = staged.iter().flat_map(|(_, leg)| [leg.out_bound, leg.home_bound]).flatten();
-        if let Some(most) = bounds.map(|bound| bound.gap_percent).max_by(f64::total_cmp) {
+        let over_ice = staged.iter().filter(|(_, leg)| leg.travel == LegTravel::OverIce);
+        let gaps: Vec<Option<f64>> = over_ice
+            .flat_map(|(_, leg)| [leg.out_bound, leg.home_bound])
+            .map(|bound| bound.and_then(|bound| bound.gap_percent))
+            .collect();
+        if let Some(most) = gaps.iter().flatten().copied().max_by(f64::total_cmp) {
             let most = fixed(most, 1);
+            let unproved = gaps.iter().filter(|gap| gap.is_none()).count();
+            let but = match unproved {
+                0 => String::new(),
+                count => format!(", but for {count} of {}, where none is proved", gaps.len()),
+            };
             let told = format!(
-                "The hours of the ways over the ice lie no more than {most} % above a proven bound."
+                "The hours of the ways over the ice lie no more than {most} % above a proven bound{but}."
             );
             page.element("p", &told);
         }

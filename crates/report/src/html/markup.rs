@@ -61,6 +61,15 @@ impl Markup {
     /// A table with heading cells and rows. On narrow screens each row becomes a card whose cells are
     /// labelled by the headings.
     pub(crate) fn table(&mut self, headings: &[&'static str], rows: &[Vec<Cell>]) {
+        self.table_in_groups(headings, &[(None, rows)]);
+    }
+
+    /// A table whose rows stand in groups, each perhaps under a heading of its own.
+    pub(crate) fn table_in_groups(
+        &mut self,
+        headings: &[&'static str],
+        groups: &[(Option<&str>, &[Vec<Cell>])],
+    ) {
         // Few columns fit a narrow screen as they are.
         let tag = if headings.len() > 3 { "table class=\"rows\"" } else { "table" };
         self.within(tag, |table| {
@@ -71,15 +80,27 @@ impl Markup {
                     }
                 });
             });
-            table.within("tbody", |body| {
-                for cells in rows {
-                    body.within("tr", |row| {
-                        for (cell, heading) in cells.iter().zip(headings) {
-                            row.cell(cell, heading);
-                        }
-                    });
-                }
-            });
+            for (name, rows) in groups {
+                table.within("tbody", |body| {
+                    if let Some(name) = name {
+                        body.within("tr class=\"group\"", |row| {
+                            let columns = headings.len();
+                            row.0.push_str(&format!(
+                                "<th scope=\"rowgroup\" colspan=\"{columns}\">"
+                            ));
+                            row.text(name);
+                            row.0.push_str("</th>\n");
+                        });
+                    }
+                    for cells in *rows {
+                        body.within("tr", |row| {
+                            for (cell, heading) in cells.iter().zip(headings) {
+                                row.cell(cell, heading);
+                            }
+                        });
+                    }
+                });
+            }
         });
     }
 

@@ -11,8 +11,9 @@ use super::{
 use crate::{
     figures::{
         NONE, fixed, gap, hours_between, instant, instant_in_words, out_bound, percent_within,
-        place, plain, ranked,
+        place, plain,
     },
+    groups::grouped,
     map::Pieces,
     paint::{FONTS, Piece, tenth},
     shown::Shown,
@@ -230,15 +231,29 @@ pub(super) fn ranking(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
              chance is that of the number of ensemble members and, without a last leg, of what other models of \
              the disturbance would say. Gap: how far a way lies above \
              a proven bound on what it was sought for. A star: no other approach is at least as good by \
-             every criterion. An equals sign: the ensemble does not tell the approach apart from the one before. First: how often it \
-             comes first when the members are drawn anew.",
+             every criterion. First: in how many of a hundred drawings of the members its figures are the best of all, \
+             if every difference counts.",
         );
-        let rows: Vec<Vec<Cell>> = approaches
+        let groups = grouped(approaches);
+        if groups.len() > 1 || groups.iter().any(|(heading, _)| heading.is_some()) {
+            page.element(
+                "p",
+                "A group holds the approaches that the data do not tell apart: criterion by criterion, none is worse than \
+                 the best of those left by more than the difference that does not count, with the confidence that the \
+                 scenario states. Within a group the plain figures order them.",
+            );
+        }
+        let row_of = |approach: &Approach| {
+            row(approach, shown.iter().find(|route| route.approach.id == approach.id))
+        };
+        let rows: Vec<(Option<&str>, Vec<Vec<Cell>>)> = groups
             .iter()
-            .map(|approach| row(approach, shown.iter().find(|route| route.approach.id == approach.id)))
+            .map(|(heading, run)| (heading.as_deref(), run.iter().map(row_of).collect()))
             .collect();
+        let rows: Vec<(Option<&str>, &[Vec<Cell>])> =
+            rows.iter().map(|(heading, rows)| (*heading, rows.as_slice())).collect();
         page.within("div class=\"wide\"", |page| {
-            page.table(
+            page.table_in_groups(
                 &[
                     "Rank", "Approach", "Depart, UTC", "Arrive, UTC", "Days out", "Distance, km",
                     "Out, t", "Station, t", "Home, t", "Margin, t", "Chance, % (95 % interval)",
@@ -251,7 +266,7 @@ pub(super) fn ranking(page: &mut Markup, report: &Report, shown: &[Shown<'_>]) {
 }
 
 fn row(approach: &Approach, shown: Option<&Shown<'_>>) -> Vec<Cell> {
-    let rank = ranked(approach);
+    let rank = approach.rank.to_string();
     let attainment = &approach.attainment;
     let fuel = &approach.fuel_t;
     let number = |value: f64, decimals: usize| Cell::Number(fixed(value, decimals));

@@ -39,12 +39,14 @@ fn summary(page: &mut Markup, report: &SeasonReport) {
     });
 }
 
-const HEADINGS: [&str; 10] = [
+const HEADINGS: [&str; 12] = [
+    "Group",
     "Craft",
     "Port",
     "Departure",
     "Policy",
     "Mean chance",
+    "Its error",
     "Worst tenth",
     "Worst year",
     "Greatest regret",
@@ -54,11 +56,15 @@ const HEADINGS: [&str; 10] = [
 
 fn row(report: &SeasonReport, choice: &SeasonChoice) -> Vec<Cell> {
     vec![
+        Cell::Number(choice.group.to_string()),
         Cell::Words(choice.craft.clone()),
         Cell::Words(choice.port.clone()),
         Cell::Words(choice.day.clone()),
         Cell::Words(choice.policy.clone()),
         Cell::Number(percent(choice.mean)),
+        Cell::Number(
+            choice.mean_error.map_or_else(|| NONE.to_owned(), |one| fixed(one * 100.0, 1)),
+        ),
         Cell::Number(percent(choice.worst_tenth)),
         Cell::Words(choice.worst_year.clone()),
         Cell::Number(percent(choice.greatest_regret)),
@@ -81,7 +87,9 @@ fn meeting(page: &mut Markup, report: &SeasonReport) {
         page.element(
             "p",
             "Worst tenth: the mean chance over the worst tenth of the years, at least of the worst year. \
-             Regret: what the best choice of a year has more. Margin: fuel left beyond the reserve.",
+             Regret: what the best choice of a year has more. Margin: fuel left beyond the reserve. Group: \
+             choices of one group are not told apart by the years. Its error: the standard error of the mean, in \
+             hundredths, by the scatter of the years.",
         );
         page.within("div class=\"wide\"", |page| page.table(&HEADINGS, &rows));
     });
@@ -89,7 +97,7 @@ fn meeting(page: &mut Markup, report: &SeasonReport) {
 
 fn all_choices(page: &mut Markup, report: &SeasonReport) {
     page.within("section id=\"choices\"", |page| {
-        page.element("h2", "Choices, the most robust first");
+        page.element("h2", "Choices, group by group, the most robust first");
         let left = report.choices.len().saturating_sub(SHOWN);
         if left > 0 {
             page.element("p", &format!("The first {SHOWN}; {left} more stand in seasons.json."));

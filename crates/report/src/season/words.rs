@@ -42,9 +42,10 @@ pub(super) fn summary(report: &SeasonReport) -> Vec<String> {
          its worst year is {}.",
         named(robust),
         percent(robust.worst_tenth),
-        percent(robust.mean),
+        mean_in_words(robust),
         clean(&robust.worst_year)
     ));
+    told.extend(apart(report, robust));
     told.push(if sparing == robust {
         format!("It is also the choice of least regret: {}.", regret(sparing))
     } else {
@@ -59,11 +60,51 @@ pub(super) fn summary(report: &SeasonReport) -> Vec<String> {
         told.push(format!(
             "Best on the mean of the years: {} with {}; in the worst tenth its chance is {}.",
             named(mean),
-            percent(mean.mean),
+            mean_in_words(mean),
             percent(mean.worst_tenth)
         ));
     }
     told
+}
+
+/// "62 % (standard error 4 hundredths, by the scatter of the years)".
+fn mean_in_words(choice: &SeasonChoice) -> String {
+    let mean = percent(choice.mean);
+    choice.mean_error.map_or_else(
+        || mean.clone(),
+        |error| {
+            let hundredths = fixed(error * 100.0, 1);
+            format!("{mean} (standard error {hundredths} hundredths, by the scatter of the years)")
+        },
+    )
+}
+
+/// What the years tell of the first choice and of the others.
+fn apart(report: &SeasonReport, robust: &SeasonChoice) -> Option<String> {
+    let others = report.choices.iter().filter(|one| one.group == robust.group).count() - 1;
+    if robust.group == 0 || report.choices.len() < 2 {
+        return None;
+    }
+    let limit = fixed(report.indifference * 100.0, 1);
+    if report.axes.years.len() < 2 {
+        return Some(format!(
+            "One year tells nothing of others: {others} further choices lie within {limit} hundredths of it \
+             in that year, which is no more than that year's figures say."
+        ));
+    }
+    let confidence = percent(report.confidence);
+    Some(match others {
+        0 => format!(
+            "The years tell it apart from all other choices: each is behind it by more than {limit} hundredths \
+             in the worst tenth, or on the mean, in {confidence} or more of the drawings of the years anew."
+        ),
+        _ => format!(
+            "The years do not tell it apart from {others} of the other {}: in the worst tenth and then on the \
+             mean these are not behind the best of those left by more than {limit} hundredths with a confidence \
+             of {confidence}, the years drawn anew as wholes. They are group 1.",
+            report.choices.len() - 1
+        ),
+    })
 }
 
 fn regret(choice: &SeasonChoice) -> String {
