@@ -365,7 +365,7 @@ proptest! {
         }
         assert_well_formed(&as_xml(&page(&report)));
         assert_well_formed(&map(&report));
-        let _ = dipward_report::GpxRoutes.files(&report);
+        let _ = dipward_report::GpxRoutes::default().files(&report);
         let _ = dipward_report::RoutesGeoJson.files(&report);
         let _ = dipward_report::table(&report.ranking, Some(100));
     }
