@@ -19,6 +19,7 @@
 //! ```
 
 mod approach;
+mod approach_ids;
 mod charted;
 mod confidence;
 pub mod criteria;

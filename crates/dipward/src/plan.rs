@@ -10,6 +10,7 @@ use dipward_plugin::{
 use crate::{
     VERSION,
     approach::{Lines, Planned, plan_way, profile},
+    approach_ids::{departure_id, letters},
     confidence::mark_confidence,
     crust::crust_sensitivity,
     homeward::{Homeward, homeward},
@@ -268,11 +269,11 @@ pub(crate) fn approaches_of(
     lines: &Lines<'_>,
     station: &Station<'_>,
 ) -> Result<Found, String> {
-    let departure = departure_id(&outward.harbour.name, world.scenario.clock.instant(outward.hour));
+    let departure = departure_id(&outward.harbour.stem, world.scenario.clock.instant(outward.hour));
     let mut reason = outward.reason.clone();
     let mut failed = outward.unlanded.clone();
     let mut all: Vec<Planned> = Vec::new();
-    for (letter, way) in ('a'..='z').zip(&outward.ways) {
+    for (letter, way) in letters().zip(&outward.ways) {
         let planned = match &way.landed {
             None => plan_way(world, outward, way, homes, lines, station),
             Some(landed) => plan_landed(world, outward, way, landed, lines, station),
@@ -305,21 +306,6 @@ pub(crate) fn approaches_of(
     failed.retain(|(name, _)| !carries(name));
     failed.dedup_by(|a, b| a.0 == b.0);
     Ok(Found { planned: all, failed })
-}
-
-/// "hobart-20270112t06": a port and a departure as a file name.
-fn departure_id(port: &str, depart: jiff::Timestamp) -> String {
-    let name: String = port
-        .chars()
-        .map(|c| if c.is_alphanumeric() { c } else { '-' })
-        .collect::<String>()
-        .to_lowercase();
-    let name = name.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-");
-    let name = if name.is_empty() { "port" } else { &name };
-    let time: String = depart.to_string().chars().filter(char::is_ascii_alphanumeric).collect();
-    // "20270112T060000Z" to the minute, where the minute says anything.
-    let time = if time.get(11..13) == Some("00") { time.get(..11) } else { time.get(..13) };
-    format!("{name}-{}", time.unwrap_or_default().to_ascii_lowercase())
 }
 
 fn assumptions(world: &World<'_>) -> Vec<Assumption> {

@@ -113,6 +113,7 @@ impl Scenario {
         };
         faults.extend(of_window);
         faults.extend(faults_of_station(&keys.station));
+        faults.extend(faults_of_names(&keys.voyage.ports));
         faults.into_result(())?;
 
         let context = BuildContext::new(folder, keys.pole.hemisphere, clock, window_hours);
@@ -269,6 +270,24 @@ fn departures(
         return Vec::new();
     }
     (0..=count as usize).map(|step| first + step as f64 * wanted.every_h).collect()
+}
+
+/// Ports of one name could not be told apart, in a table or as the port to return to.
+fn faults_of_names(ports: &[Port]) -> Vec<Fault> {
+    let plain = |port: &Port| port.name.split_whitespace().collect::<Vec<_>>().join(" ");
+    let twin = |(index, port): (usize, &Port)| {
+        let first = ports.iter().take(index).position(|other| plain(other) == plain(port))?;
+        let message = format!(
+            "the port `{}` has the name of the port at /voyage/ports/{first}, `{}`",
+            port.name,
+            ports.get(first)?.name
+        );
+        Some(Fault::at(format!("/voyage/ports/{index}/name"), message).help(format!(
+            "give each port a name of its own, such as `{} 2`; one port need not stand twice",
+            plain(port)
+        )))
+    };
+    ports.iter().enumerate().filter_map(twin).collect()
 }
 
 fn faults_of_station(station: &StationKeys) -> Option<Fault> {

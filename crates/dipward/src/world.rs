@@ -11,6 +11,7 @@ use dipward_plugin::{
 
 use crate::{
     PlanError,
+    approach_ids::{stem, stems},
     scenario::Scenario,
     stages::{Ground, Leg, legs, reads},
     station::{Measure, Station, haunt},
@@ -21,6 +22,8 @@ use crate::{
 pub struct Harbour {
     /// The port's name.
     pub name: String,
+    /// What the ids of its approaches begin with; no two ports have the same.
+    pub stem: String,
     /// Where the craft leaves and returns: the port itself, or the nearest open cell.
     pub position: Position,
     /// How far that lies from the stated position.
@@ -188,6 +191,7 @@ impl<'a> World<'a> {
         }
         // Last and no home, so that the homes keep their numbers.
         self.harbours.push(Harbour {
+            stem: stem(&start.name),
             name: start.name,
             position: start.position,
             moved_km: start.moved_km,
@@ -378,10 +382,12 @@ fn make_harbours(
             .help("check its position, raise `voyage.harbour_km` or take smaller cells")
     };
     let mut harbours = Vec::new();
-    for (index, port) in voyage.ports.iter().enumerate() {
+    let stems = stems(voyage.ports.iter().map(|port| port.name.as_str()));
+    for ((index, port), stem) in voyage.ports.iter().enumerate().zip(stems) {
         match open.nearest(Scenario::port_position(port), voyage.harbour_km) {
             Some(snap) => harbours.push(Harbour {
                 name: port.name.clone(),
+                stem,
                 position: snap.position,
                 moved_km: snap.moved_km,
                 depart: port.depart,
