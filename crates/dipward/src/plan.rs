@@ -13,7 +13,7 @@ use crate::{
     approach_ids::{departure_id, letters},
     confidence::mark_confidence,
     crust::crust_sensitivity,
-    homeward::{Homeward, homeward},
+    homeward::{FromPole, Homeward},
     model_spread::widen_by_models,
     order::{rank, reasons},
     outward::{Outward, departures, outward},
@@ -99,12 +99,12 @@ pub(crate) fn plan_in(
     turned: usize,
     mut watch: Watch,
     control: &Control,
-) -> Result<(Report, Vec<Homeward>), PlanError> {
+) -> Result<(Report, FromPole), PlanError> {
     let scenario = world.scenario;
     let search = scenario.search.object.as_ref();
     let outward = outward(world, departures(world), true, search, control)?;
     watch.lap("ways out");
-    let homes = homeward(world, &leaving_hours(world, &outward), search, control)?;
+    let homes = FromPole::solve(world, &leaving_hours(world, &outward), search, control)?;
     watch.lap("ways home");
     let (mut planned, rejected) = approaches(world, &outward, &homes, control)?;
     let criteria: Vec<_> = scenario.criteria.iter().map(|built| built.object.as_ref()).collect();
@@ -130,7 +130,8 @@ pub(crate) fn plan_in(
         if let Some(one) = planned.get(&approach.id)
             && scenario.keys.voyage.turning_points > 0
         {
-            approach.turning = Some(turning(world, one, &homes, search, control)?);
+            let homes = homes.of(one.return_to);
+            approach.turning = Some(turning(world, one, homes, search, control)?);
         }
     }
     watch.lap("turning back");
@@ -161,7 +162,7 @@ pub(crate) fn plan_in(
         ("frames".to_owned(), world.table.hours.len() as u64),
         ("members".to_owned(), world.tracks.members() as u64),
         ("ways_out".to_owned(), outward.iter().map(|one| one.ways.len() as u64).sum()),
-        ("ways_home".to_owned(), homes.len() as u64 * 2),
+        ("ways_home".to_owned(), homes.count() as u64 * 2),
     ]);
     let report = Report {
         ranking: Ranking {
@@ -215,7 +216,7 @@ fn leaving_hours(world: &World<'_>, outward: &[Outward<'_>]) -> Vec<f64> {
 fn approaches(
     world: &World<'_>,
     outward: &[Outward<'_>],
-    homes: &[Homeward],
+    homes: &FromPole,
     control: &Control,
 ) -> Result<(BTreeMap<String, Planned>, Vec<Rejected>), Error> {
     let mut planned = BTreeMap::new();
@@ -231,7 +232,8 @@ fn approaches(
             depart: world.scenario.clock.instant(one.hour),
             reason,
         };
-        match approaches_of(world, one, homes, &lines, &station) {
+        let from_pole = homes.of(one.harbour.return_to);
+        match approaches_of(world, one, from_pole, &lines, &station) {
             Ok(found) => {
                 rejected.extend(found.failed.iter().map(|(name, why)| reject(by(name, why))));
                 let all = found.planned.into_iter();
@@ -323,8 +325,9 @@ fn assumptions(world: &World<'_>) -> Vec<Assumption> {
     ));
     all.extend(world.harbours.iter().filter(|harbour| harbour.moved_km > 0.0).map(|harbour| {
         let text = format!(
-            "{} is reached {:.0} km from its stated position, at the nearest open cell",
-            harbour.name, harbour.moved_km
+            "{} is reached {:.0} km from its stated position, at the nearest open cell; the miles between are \
+             told as pilotage at {} kn, beside the hours and the fuel of the track",
+            harbour.name, harbour.moved_km, scenario.keys.voyage.pilotage_kn
         );
         Assumption::new("voyage.ports", text)
     }));

@@ -1,4 +1,4 @@
-//! Ports: none is lost by its name.
+//! Ports: none is lost by its name, and a voyage ends where the scenario lets it end.
 
 #![expect(
     clippy::unwrap_used,
@@ -10,10 +10,11 @@ mod trials;
 
 use std::collections::BTreeSet;
 
-use dipward::{Scenario, registry};
-use dipward_plugin::{Document, Faults, Ranking};
+use dipward::{Scenario, Standing, registry, replan};
+use dipward_geodesy::position;
+use dipward_plugin::{Control, Document, Faults, Ranking};
 use dipward_tests::Trial;
-use trials::{planned, scenario};
+use trials::{former, planned, scenario};
 
 /// A trial with two ports, the second 30 km nearer to the pole.
 fn yaml(names: [&str; 2], more: &str) -> String {
@@ -67,8 +68,57 @@ fn approaches_of_ports_with_like_names_are_all_there() {
 fn two_ports_of_one_name_are_a_fault_with_its_place() {
     for names in [["Hobart", "Hobart"], ["Hobart", " Hobart"], ["St Paul", "St  Paul"]] {
         let told = faults(&yaml(names, "")).to_string();
-        assert!(told.contains("/voyage/ports/1/name"), "{told}");
-        assert!(told.contains("/voyage/ports/0"), "{told}");
+        assert!(told.contains("voyage.ports.1.name"), "{told}");
+        assert!(told.contains("voyage.ports.0"), "{told}");
         assert!(told.contains(names[0]) && told.contains(names[1]), "{told}");
     }
+}
+
+#[test]
+fn voyages_end_where_the_scenario_lets_them_end() {
+    let names = ["Far", "Near"];
+    let ends = |more: &str| -> BTreeSet<(String, String)> {
+        let ranking = of_two(names, more);
+        ranking.approaches.into_iter().map(|one| (one.from, one.home_to)).collect()
+    };
+    let pairs = |all: [(&str, &str); 2]| all.map(|(a, b)| (a.to_owned(), b.to_owned())).into();
+    assert_eq!(ends(""), pairs([("Far", "Near"), ("Near", "Near")]));
+    assert_eq!(ends("\n  home: any"), pairs([("Far", "Near"), ("Near", "Near")]));
+    assert_eq!(ends("\n  home: same"), pairs([("Far", "Far"), ("Near", "Near")]));
+    assert_eq!(ends("\n  home: Far"), pairs([("Far", "Far"), ("Near", "Far")]));
+}
+
+#[test]
+fn a_voyage_that_returns_to_its_port_is_held_to_it_under_way() {
+    let scenario = scenario(&yaml(["Far", "Near"], "\n  home: same"));
+    let ranking = planned(&scenario);
+    let mut plan = former(&ranking);
+    plan.approach = ranking.approaches.iter().find(|one| one.from == "Far").unwrap().clone();
+    let first = plan.approach.waypoints[0];
+    let standing = Standing {
+        position: position(first.latitude_deg, first.longitude_deg),
+        at: plan.approach.depart,
+        fuel_t: plan.approach.fuel_t.capacity,
+    };
+    let (answers, report) = replan(&scenario, None, &plan, &standing, &Control::default()).unwrap();
+    assert!(report.ranking.approaches.iter().all(|one| one.home_to == "Far"));
+    assert_eq!(answers.present.approach.unwrap().turn_back, plan.approach.turn_back);
+}
+
+#[test]
+fn a_port_to_return_to_that_is_none_is_a_fault() {
+    for (names, more, told) in [
+        (["Far", "Near"], "\n  home: Farther", "no port is called `Farther`"),
+        (["Far", "any"], "", "`any` is a word of the key"),
+        (["same", "Near"], "\n  home: same", "`same` is a word of the key"),
+    ] {
+        let faults = faults(&yaml(names, more)).to_string();
+        assert!(faults.contains(told), "{faults}");
+    }
+    let away = yaml(["Far", "Near"], "\n  home: same")
+        .replace("longitude_deg: 0 }]", "longitude_deg: 0, home: false }]");
+    let told = faults(&away).to_string();
+    assert!(told.contains("voyage.home") && told.contains("`Near`"), "{told}");
+    let named = away.replace("home: same", "home: Near");
+    assert!(faults(&named).to_string().contains("`Near` has `home: false`"));
 }

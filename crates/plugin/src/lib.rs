@@ -70,9 +70,9 @@ pub use provenance::{Assumption, Provenance};
 pub use quantity::Quantity;
 pub use ranking::{
     Approach, Attainment, CAUTION, ChanceOfStay, ClosestApproach, CriticalPoint, CrustSensitivity,
-    FirstAttained, FuelPlan, MemberOutcome, PoleSummary, Profile, Ranking, Rejected, Risk,
-    SCHEMA_VERSION, StayOutcome, TurnBack, TurningCrossing, TurningDecision, TurningEvent,
-    TurningScan, Warning, WayBound, Waypoint,
+    FirstAttained, FuelPlan, MemberOutcome, Pilotage, PoleSummary, Profile, Ranking, Rejected,
+    Risk, SCHEMA_VERSION, StayOutcome, TurnBack, TurnBackLimit, TurningCrossing, TurningDecision,
+    TurningEvent, TurningScan, Warning, WayBound, Waypoint,
 };
 pub use registry::{
     ActivityPoint, Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind,

@@ -35,7 +35,7 @@ impl Default for GpxSpec {
 }
 
 /// Writes each approach as a GPX 1.1 file `routes/<id>.gpx` with three routes: out, on station and
-/// home, each point with its time, and the last moment to turn as a waypoint. A last leg adds two routes,
+/// home, each point with its time, and the last moment to turn, where a limit was found, as a waypoint. A last leg adds two routes,
 /// `leg-out` and `leg-home`, and the landing.
 ///
 /// A plotter joins the points by rhumb lines, while the planned track is one of geodesics. Each leg is cut so
@@ -158,13 +158,13 @@ fn gpx_of(
         }),
         ..Gpx::default()
     };
-    let turn = &approach.turn_back;
-    let mut turn_back = point_at(turn.latitude_deg, turn.longitude_deg, turn.time)?;
-    turn_back.name = Some("turn-back".to_owned());
-    turn_back.description = Some(
-        "The last moment at which the fuel brings the craft home with its reserve.".to_owned(),
-    );
-    file.waypoints.push(turn_back);
+    if let Some(turn) = &approach.turn_back {
+        let mut turn_back = point_at(turn.latitude_deg, turn.longitude_deg, turn.time)?;
+        turn_back.name = Some("turn-back".to_owned());
+        turn_back.description =
+            Some(format!("The last moment to turn for home: {}.", turn.in_words()));
+        file.waypoints.push(turn_back);
+    }
     if let Some(leg) = leg {
         let (latitude_deg, longitude_deg) = (leg.landing_latitude_deg, leg.landing_longitude_deg);
         let mut landing = point_at(latitude_deg, longitude_deg, leg.ship_arrives)?;

@@ -28,6 +28,7 @@ mod html;
 mod json;
 mod map;
 mod paint;
+mod pilotage;
 mod rhumb_legs;
 mod scenario;
 mod season;

@@ -2,7 +2,10 @@
 
 use dipward_plugin::{Approach, LegTravel, Ranking};
 
-use crate::figures::{NONE, clean, fixed, gap, hours_between, instant, out_bound, ranked};
+use crate::{
+    figures::{NONE, clean, fixed, gap, hours_between, instant, out_bound, ranked},
+    pilotage,
+};
 
 /// A column of the table.
 struct Column {
@@ -24,7 +27,7 @@ const fn column(
     Column { heading, unit, to_right, gives_way, cell }
 }
 
-const COLUMNS: [Column; 18] =
+const COLUMNS: [Column; 20] =
     [
         column("rank", "", true, 0, ranked),
         column("id", "", false, 0, |approach| clean(&approach.id)),
@@ -49,6 +52,16 @@ const COLUMNS: [Column; 18] =
         column("stn", "t", true, 8, |approach| fixed(approach.fuel_t.station, 0)),
         column("home", "t", true, 7, |approach| fixed(approach.fuel_t.home, 0)),
         column("margin", "t", true, 1, |approach| fixed(approach.fuel_t.margin, 0)),
+        column("turn by", "UTC", false, 6, |approach| {
+            approach.turn_back.as_ref().map_or_else(String::new, |turn| {
+                let limit = turn.limit.map_or(String::new(), |limit| format!(" {}", limit.name()));
+                format!("{}{limit}", instant(turn.time))
+            })
+        }),
+        // Said where a voyage ends in another port than it left.
+        column("ends in", "", false, 4, |approach| {
+            if approach.home_to == approach.from { String::new() } else { clean(&approach.home_to) }
+        }),
         column("attain", "% (95 %)", true, 0, |approach| {
             let attainment = &approach.attainment;
             let hundredths = |share: f64| fixed(share * 100.0, 0);
@@ -129,6 +142,9 @@ pub fn table(ranking: &Ranking, width: Option<usize>) -> String {
     line(&|column, _| column.unit.to_owned());
     for index in 0..ranking.approaches.len() {
         line(&|_, cells| cells.get(index).cloned().unwrap_or_default());
+    }
+    if let Some(pilotage) = ranking.approaches.first().and_then(pilotage::in_words) {
+        text.push_str(&wrapped(&clean(&format!("First: {pilotage}")), width));
     }
     if let (Some(sensitivity), Some(first)) =
         (&ranking.crust_sensitivity, ranking.approaches.first())

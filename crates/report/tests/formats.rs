@@ -8,7 +8,8 @@ use std::{collections::BTreeSet, path::Path};
 
 use dipward_geodesy::{Hemisphere, distance_km, position};
 use dipward_plugin::{
-    BuildContext, Clock, Error, OutputFile, Ranking, Report, Spec, Warning, Writer, WriterPoint,
+    BuildContext, Clock, Error, OutputFile, Ranking, Report, Spec, TurnBackLimit, Warning, Writer,
+    WriterPoint,
     conformance::{check_example, check_writer},
 };
 use dipward_report::*;
@@ -87,7 +88,7 @@ fn ranking_json_has_the_keys_that_readers_rely_on() {
     has(&approach["fuel_t"], &["out", "station", "home", "reserve", "capacity", "margin"]);
     has(&approach["attainment"], &["probability", "low", "high", "within_km", "median_closest_km"]);
     has(&approach["risk"], &["minimum_rio", "hours_elevated"]);
-    has(&approach["turn_back"], &["time", "latitude_deg", "longitude_deg"]);
+    has(&approach["turn_back"], &["limit", "time", "latitude_deg", "longitude_deg"]);
     for part in ["waypoints", "home"] {
         has(
             &approach[part][0],
@@ -298,6 +299,54 @@ fn published_gpx_schema_order_is_kept() {
             }
         }
     }
+}
+
+/// Each file says what ends the time for turning home; where no limit was found, it says nothing of a last moment.
+#[test]
+fn the_limit_of_turning_back_is_told_where_there_is_one() {
+    let mut report = sample::report();
+    let points = |report: &Report| {
+        let collection: FeatureCollection = only(&RoutesGeoJson, report).parse().unwrap();
+        let all = collection.features.into_iter().filter_map(|feature| feature.properties);
+        let turns = all.filter(|all| all["role"] == "turn_back" && all["rank"] == 1);
+        let files = GpxRoutes::default().files(report).unwrap();
+        let waypoints = gpx::read(&*files[0].bytes).unwrap().waypoints;
+        let described = waypoints.into_iter().filter_map(|point| point.description);
+        (turns.collect::<Vec<_>>(), described.collect::<Vec<String>>())
+    };
+    for (limit, name, words) in [
+        (TurnBackLimit::Fuel, "fuel", "the fuel does not suffice"),
+        (TurnBackLimit::Window, "window", "ends within the planned window"),
+        (TurnBackLimit::Ice, "ice", "the way home is closed"),
+    ] {
+        report.ranking.approaches[0].turn_back.as_mut().unwrap().limit = Some(limit);
+        let (turns, described) = points(&report);
+        assert_eq!((turns.len(), &turns[0]["limit"]), (1, &Value::from(name)));
+        assert!(described.len() == 1 && described[0].contains(words), "{described:?}");
+        let page = only(&ReportHtml::default(), &report);
+        assert!(page.contains(words) && page.contains(&format!("turn-back of 1 ({name})")));
+    }
+    for approach in &mut report.ranking.approaches {
+        approach.turn_back = None;
+    }
+    assert_eq!(points(&report), (Vec::new(), Vec::new()));
+    let page = only(&ReportHtml::default(), &report);
+    assert!(
+        page.contains("no last moment to turn is told")
+            && !page.contains("last moment to turn for home")
+    );
+    assert!(!only(&MapSvg::default(), &report).contains("turn-back"));
+}
+
+/// A ranking of an earlier version has a last moment without its limit.
+#[test]
+fn a_last_moment_without_its_limit_is_read() {
+    let mut value: Value = serde_json::from_str(&only(&RankingJson, &sample::report())).unwrap();
+    value["approaches"][0]["turn_back"].as_object_mut().unwrap().remove("limit").unwrap();
+    value["approaches"][1]["turn_back"] = Value::Null;
+    let read: Ranking = serde_json::from_value(value).unwrap();
+    assert_eq!(read.approaches[0].turn_back.unwrap().limit, None);
+    assert_eq!(read.approaches[1].turn_back, None);
 }
 
 #[test]

@@ -338,7 +338,9 @@ proptest! {
             put(&mut approach.fuel_t.capacity);
             put(&mut approach.fuel_t.reserve);
             put(&mut approach.attainment.probability);
-            put(&mut approach.turn_back.latitude_deg);
+            if let Some(turn) = &mut approach.turn_back {
+                    put(&mut turn.latitude_deg);
+                }
             put(&mut approach.waypoints[1].longitude_deg);
             put(&mut approach.waypoints[2].latitude_deg);
             approach.criteria.values_mut().for_each(&mut put);

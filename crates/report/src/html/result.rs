@@ -15,6 +15,7 @@ use crate::{
     },
     map::Pieces,
     paint::{FONTS, Piece, tenth},
+    pilotage,
     shown::Shown,
 };
 
@@ -51,6 +52,9 @@ pub(super) fn summary(page: &mut Markup, report: &Report) {
         page.within("div class=\"summary\"", |page| {
             page.within("div", |page| {
                 page.element("p class=\"lead\"", &lead(best));
+                if let Some(pilotage) = pilotage::in_words(best) {
+                    page.element("p", &pilotage);
+                }
                 if let Some(leg) = &best.last_leg {
                     page.element("p", &last_leg::in_words(leg));
                 }
@@ -100,17 +104,23 @@ fn demands(best: &Approach) -> String {
         ),
         None => format!("{} h under way are at elevated risk.", fixed(best.risk.hours_elevated, 1)),
     };
+    let turn = best.turn_back.as_ref().map_or_else(String::new, |turn| {
+        format!(
+            " The last moment to turn for home is {} UTC at {}: {}.",
+            instant_in_words(turn.time),
+            place(turn.latitude_deg, turn.longitude_deg),
+            turn.in_words()
+        )
+    });
     format!(
         "It burns {} t out, {} t on station and {} t home of {} t usable, keeps the reserve of {} t and \
-         has {} t to spare. {risk} The last moment to turn for home is {} UTC at {}.",
+         has {} t to spare. {risk}{turn}",
         fixed(fuel.out, 0),
         fixed(fuel.station, 0),
         fixed(fuel.home, 0),
         fixed(fuel.capacity, 0),
         fixed(fuel.reserve, 0),
         fixed(fuel.margin, 0),
-        instant_in_words(best.turn_back.time),
-        place(best.turn_back.latitude_deg, best.turn_back.longitude_deg),
     )
 }
 

@@ -293,6 +293,7 @@ fn approach(
         arrive,
         leave,
         back,
+        pilotage: None,
         distance_km,
         duration_h: out_h,
         on_station: "follows the pole by its daily oval at 6 kn".to_owned(),
@@ -308,11 +309,12 @@ fn approach(
         },
         risk: Risk { minimum_rio: Some(4.0 - elevated_h / 3.0), hours_elevated: elevated_h },
         stay: stay(),
-        turn_back: TurnBack {
+        turn_back: Some(TurnBack {
+            limit: Some(TurnBackLimit::Fuel),
             time: later(leave, 60.0),
             latitude_deg: POLE.0 + 0.6,
             longitude_deg: POLE.1 + 1.0,
-        },
+        }),
         turning: (index < 2).then(|| turning(depart, arrive, leave, index == 0)),
         lower_bound_h: out_h * 0.98,
         lower_bound_t: fuel_out * 0.97,
