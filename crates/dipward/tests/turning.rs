@@ -244,7 +244,7 @@ fn the_last_moment_to_turn_tells_what_ends_the_time() {
     assert!((120.0 - passage_h - 4.0..=120.0 - passage_h).contains(&hour), "{hour}");
 
     let ice = "    - kind: constant
-      values: { speed_limit: 0 }
+      values: { closed: 1 }
       from: 2027-01-03T12:00Z
 ";
     let closed = best(&Trial { layers: ice.to_owned(), ..trial.clone() }, &[]);
