@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use dipward_geodesy::{KM_PER_NAUTICAL_MILE, Position, inverse};
 use dipward_plugin::{
-    Approach, Clock, Control, Error, FuelPlan, LogEntry, PaceTable, Phase, Profile, Risk, Route,
-    RoutePoint, VoyageLog, Waypoint,
+    Approach, Clock, Control, Error, FuelPlan, LogEntry, PaceTable, Phase, Pilotage, Profile, Risk,
+    Route, RoutePoint, VoyageLog, Waypoint,
 };
 use dipward_search::PassageStep;
 
@@ -32,11 +32,12 @@ pub(crate) struct Planned {
     /// The whole voyage, from port to port.
     pub(crate) log: VoyageLog,
     pub(crate) out: Vec<RoutePoint>,
-    pub(crate) home: Vec<RoutePoint>,
     /// Where the craft lies between them.
     pub(crate) lying: Lying,
     /// The ways that are not bounded yet.
     pub(crate) claims: Vec<Claim>,
+    /// Where the craft returns to: [`crate::world::Harbour::return_to`].
+    pub(crate) return_to: Option<usize>,
 }
 
 /// Where a craft lies between its way out and its way home.
@@ -155,7 +156,6 @@ pub(crate) fn whole(
     let log = voyage::log(world, lines, &way.route, &lies, back.route)
         .map_err(|error| format!("no log of the voyage can be written: {error}"))?;
     let out = lines.sample(&way.route);
-    let home = lines.sample(back.route);
     let duration_h = arrive_hour - outward.hour;
     let bounds = match lying {
         Lying::AtPole => (outward.lower_bound_h, outward.lower_bound_t),
@@ -165,7 +165,9 @@ pub(crate) fn whole(
     let home_to = world.homes().nth(back.route.goal);
     let margin_t = stores.capacity_t - stores.reserve_t - out_t - back.station_t - home_t;
     let turn_back = turn_back(world, arrive_hour, out_t, &lying, lying.homes(homes));
+    let moved_km = [Some(outward.harbour), home_to].map(|at| at.map_or(0.0, |at| at.moved_km));
     let approach = Approach {
+        pilotage: Some(pilotage(world, outward.hour, back.route.arrive_hour(), moved_km)),
         rank: 0,
         group: 0,
         id: String::new(),
@@ -214,9 +216,29 @@ pub(crate) fn whole(
         last_leg: None,
     };
     let from = (back.leave_hour, lying.position(world, back.leave_hour));
-    let question = Question::new(from, back.sought, To::Homes);
+    let question = Question::new(from, back.sought, To::home(way.return_to));
     let claims = vec![Claim { of: Part::Home, question, taken: Taken::by(back.route) }];
-    Ok(Planned { approach, stay, log, out, home, lying, claims })
+    Ok(Planned { approach, stay, log, out, lying, claims, return_to: way.return_to })
+}
+
+/// The miles between the ports and the ends of a track, at the scenario's speed for them.
+fn pilotage(
+    world: &World<'_>,
+    depart_hour: f64,
+    back_hour: f64,
+    [out_km, home_km]: [f64; 2],
+) -> Pilotage {
+    let clock = world.scenario.clock;
+    let km_per_h = world.scenario.keys.voyage.pilotage_kn * KM_PER_NAUTICAL_MILE;
+    let (out_h, home_h) = (out_km / km_per_h, home_km / km_per_h);
+    Pilotage {
+        out_km,
+        out_h,
+        home_km,
+        home_h,
+        port_depart: clock.instant(depart_hour - out_h),
+        port_back: clock.instant(back_hour + home_h),
+    }
 }
 
 /// The longest stay within the stated bounds from which the craft still comes home.
@@ -278,7 +300,7 @@ pub(crate) fn closes_over(whom: &str, world: &World<'_>, hour: f64) -> String {
 }
 
 /// The last of some moments of leaving, in the order of time, from which the craft comes home with its
-/// reserve.
+/// reserve and the fuel for the days that it may be beset.
 ///
 /// # Errors
 ///
@@ -296,18 +318,24 @@ pub(crate) fn choose<'a>(
     for home in leaving.rev() {
         let station_t = stores.hold_t_per_h * (home.hour - arrive) + chase_t;
         for (sought, route) in home.ways(way.sought == Sought::LeastFuel) {
-            let needed = way.route.fuel_t() + station_t + route.fuel_t() + stores.reserve_t;
-            if needed <= stores.capacity_t {
+            let margin_t = world.margin_home_t(way.route.fuel_t() + station_t, route.fuel_t());
+            if margin_t >= 0.0 {
                 return Ok(Return { leave_hour: home.hour, sought, route, station_t });
             }
-            shortfall_t = shortfall_t.min(needed - stores.capacity_t);
+            shortfall_t = shortfall_t.min(-margin_t);
         }
         reason = home.least_fuel.as_ref().err().map(ToString::to_string).unwrap_or_default();
     }
     Err(if shortfall_t.is_finite() {
+        let beset_t = world.beset_t();
+        let beset = if beset_t > 0.0 {
+            format!(" and {beset_t:.1} t for the days beset")
+        } else {
+            String::new()
+        };
         format!(
             "the fuel suffices for the way out ({:.1} t) but not for the shortest stay and the way \
-             home with the reserve: {shortfall_t:.1} t are missing",
+             home with the reserve{beset}: {shortfall_t:.1} t are missing",
             way.route.fuel_t()
         )
     } else {

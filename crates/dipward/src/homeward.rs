@@ -1,5 +1,7 @@
 //! Ways home from the pole, for leaving it at any of a lattice of instants.
 
+use std::collections::{BTreeMap, btree_map::Entry};
+
 use dipward_geodesy::Position;
 use dipward_plugin::{Control, Error, NoRoute, Route, Search};
 
@@ -30,6 +32,42 @@ impl Homeward {
     }
 }
 
+/// The ways home from the pole, for each port that voyages may be bound to return to.
+#[derive(Debug, Default)]
+pub(crate) struct FromPole(BTreeMap<Option<usize>, Vec<Homeward>>);
+
+impl FromPole {
+    /// Solves them for every leaving hour of the lattice.
+    ///
+    /// # Errors
+    ///
+    /// What the search says, other than that there is no route.
+    pub(crate) fn solve(
+        world: &World<'_>,
+        hours: &[f64],
+        search: &dyn Search,
+        control: &Control,
+    ) -> Result<Self, Error> {
+        let mut all = BTreeMap::new();
+        for harbour in world.harbours.iter().filter(|harbour| harbour.depart) {
+            if let Entry::Vacant(free) = all.entry(harbour.return_to) {
+                free.insert(homeward(world, harbour.return_to, hours, search, control)?);
+            }
+        }
+        Ok(Self(all))
+    }
+
+    /// Those of a way, by [`crate::world::Harbour::return_to`], in the order of leaving.
+    pub(crate) fn of(&self, return_to: Option<usize>) -> &[Homeward] {
+        self.0.get(&return_to).map_or(&[], Vec::as_slice)
+    }
+
+    /// How many instants of leaving there are in all.
+    pub(crate) fn count(&self) -> usize {
+        self.0.values().map(Vec::len).sum()
+    }
+}
+
 /// Solves the ways home from the mean pole for every leaving hour of the lattice.
 ///
 /// # Errors
@@ -37,14 +75,18 @@ impl Homeward {
 /// What the search says, other than that there is no route.
 pub(crate) fn homeward(
     world: &World<'_>,
+    return_to: Option<usize>,
     hours: &[f64],
     search: &dyn Search,
     control: &Control,
 ) -> Result<Vec<Homeward>, Error> {
-    let starts: Vec<(f64, Position)> =
-        hours.iter().map(|&hour| (hour, world.mean_pole(hour))).collect();
+    let starts: Vec<Start> =
+        hours.iter().map(|&hour| (return_to, (hour, world.mean_pole(hour)))).collect();
     homeward_from(world, &starts, search, control)
 }
+
+/// To where a craft returns, as [`crate::world::Harbour::return_to`] says, and when and where it turns.
+pub(crate) type Start = (Option<usize>, (f64, Position));
 
 /// Solves the ways home from any hours and positions.
 ///
@@ -53,7 +95,7 @@ pub(crate) fn homeward(
 /// As [`homeward`].
 pub(crate) fn homeward_from(
     world: &World<'_>,
-    starts: &[(f64, Position)],
+    starts: &[Start],
     search: &dyn Search,
     control: &Control,
 ) -> Result<Vec<Homeward>, Error> {
@@ -61,11 +103,18 @@ pub(crate) fn homeward_from(
     let both = [Sought::Earliest, Sought::LeastFuel];
     let questions: Vec<Question> = starts
         .iter()
-        .flat_map(|&start| both.map(|sought| Question::new(start, sought, To::Homes)))
+        .flat_map(|&(return_to, from)| {
+            both.map(|sought| Question::new(from, sought, To::home(return_to)))
+        })
         .collect();
     let mut answers = ask(world, &questions, search, control)?.into_iter().map(first_way);
-    let next = |&(hour, _): &(f64, Position)| {
-        Some(Homeward { hour, earliest: answers.next()?, least_fuel: answers.next()? })
+    let next = |&(return_to, (hour, _)): &Start| {
+        // Of one port alone the search knows no number.
+        let mut way = || {
+            let found = answers.next()?;
+            Some(found.map(|route| Route { goal: return_to.unwrap_or(route.goal), ..route }))
+        };
+        Some(Homeward { hour, earliest: way()?, least_fuel: way()? })
     };
     Ok(starts.iter().map_while(next).collect())
 }

@@ -19,6 +19,7 @@
 //! ```
 
 mod approach;
+mod approach_ids;
 mod charted;
 mod coast_check;
 mod confidence;
@@ -61,7 +62,7 @@ pub use replan::{
 };
 pub use scenario::{
     ChartKeys, Departures, Order, PoleKeys, Port, RefugeKeys, Scenario, ScenarioKeys, Slot,
-    StationKeys, VoyageKeys, Window, combined_schema,
+    StationKeys, VoyageKeys, WhenClosed, Window, combined_schema,
 };
 pub use seasons::{
     CasePlace, ChoiceRule, CraftVariant, Evaluated, PolicyVariant, Study, StudyFaults, StudyKeys,

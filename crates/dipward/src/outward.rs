@@ -39,6 +39,8 @@ pub(crate) struct Way {
     pub route: Route,
     /// What belongs to it where it ends at a landing.
     pub landed: Option<Landed>,
+    /// Where the craft returns to: [`Harbour::return_to`].
+    pub return_to: Option<usize>,
 }
 
 /// One question of a departure.
@@ -150,7 +152,8 @@ impl<'a> Outward<'a> {
                 let berth = *landings.berths.get(route.goal)?;
                 Some(Landed::new(leg, berth, *landings.set_out.get(route.goal)?))
             });
-            self.ways.push(Way { sought: ask.sought, alternative, route, landed });
+            let return_to = self.harbour.return_to;
+            self.ways.push(Way { sought: ask.sought, alternative, route, landed, return_to });
         }
     }
 

@@ -10,9 +10,10 @@ use dipward_plugin::{
 use crate::{
     VERSION,
     approach::{Lines, Planned, plan_way, profile},
+    approach_ids::{departure_id, letters},
     coast_check::Coast,
     crust::crust_sensitivity,
-    homeward::{Homeward, homeward},
+    homeward::{FromPole, Homeward},
     model_spread::widen_by_models,
     order::rank,
     outward::{Outward, departures, outward},
@@ -99,12 +100,12 @@ pub(crate) fn plan_in(
     turned: usize,
     mut watch: Watch,
     control: &Control,
-) -> Result<(Report, Vec<Homeward>), PlanError> {
+) -> Result<(Report, FromPole), PlanError> {
     let scenario = world.scenario;
     let search = scenario.search.object.as_ref();
     let outward = outward(world, departures(world), true, search, control)?;
     watch.lap("ways out");
-    let homes = homeward(world, &leaving_hours(world, &outward), search, control)?;
+    let homes = FromPole::solve(world, &leaving_hours(world, &outward), search, control)?;
     watch.lap("ways home");
     let (mut planned, rejected) = approaches(world, &outward, &homes, control)?;
     let criteria: Vec<_> = scenario.criteria.iter().map(|built| built.object.as_ref()).collect();
@@ -130,7 +131,8 @@ pub(crate) fn plan_in(
         if let Some(one) = planned.get(&approach.id)
             && scenario.keys.voyage.turning_points > 0
         {
-            approach.turning = Some(turning(world, one, &homes, search, control)?);
+            let homes = homes.of(one.return_to);
+            approach.turning = Some(turning(world, one, homes, search, control)?);
         }
     }
     watch.lap("turning back");
@@ -164,7 +166,7 @@ pub(crate) fn plan_in(
         ("frames".to_owned(), world.table.hours.len() as u64),
         ("members".to_owned(), world.tracks.members() as u64),
         ("ways_out".to_owned(), outward.iter().map(|one| one.ways.len() as u64).sum()),
-        ("ways_home".to_owned(), homes.len() as u64 * 2),
+        ("ways_home".to_owned(), homes.count() as u64 * 2),
     ]);
     let report = Report {
         ranking: Ranking {
@@ -219,7 +221,7 @@ fn leaving_hours(world: &World<'_>, outward: &[Outward<'_>]) -> Vec<f64> {
 fn approaches(
     world: &World<'_>,
     outward: &[Outward<'_>],
-    homes: &[Homeward],
+    homes: &FromPole,
     control: &Control,
 ) -> Result<(BTreeMap<String, Planned>, Vec<Rejected>), Error> {
     let mut planned = BTreeMap::new();
@@ -235,7 +237,8 @@ fn approaches(
             depart: world.scenario.clock.instant(one.hour),
             reason,
         };
-        match approaches_of(world, one, homes, &lines, &station) {
+        let from_pole = homes.of(one.harbour.return_to);
+        match approaches_of(world, one, from_pole, &lines, &station) {
             Ok(found) => {
                 rejected.extend(found.failed.iter().map(|(name, why)| reject(by(name, why))));
                 let all = found.planned.into_iter();
@@ -273,18 +276,18 @@ pub(crate) fn approaches_of(
     lines: &Lines<'_>,
     station: &Station<'_>,
 ) -> Result<Found, String> {
-    let departure = departure_id(&outward.harbour.name, world.scenario.clock.instant(outward.hour));
+    let departure = departure_id(&outward.harbour.stem, world.scenario.clock.instant(outward.hour));
     let mut reason = outward.reason.clone();
     let mut failed = outward.unlanded.clone();
     let mut all: Vec<Planned> = Vec::new();
-    for (number, way) in outward.ways.iter().enumerate() {
+    for (letter, way) in letters().zip(&outward.ways) {
         let planned = match &way.landed {
             None => plan_way(world, outward, way, homes, lines, station),
             Some(landed) => plan_landed(world, outward, way, landed, lines, station),
         };
         match planned {
             Ok(mut found) => {
-                found.approach.id = format!("{departure}-{}", letters(number));
+                found.approach.id = format!("{departure}-{letter}");
                 if let Some(best) = all.first() {
                     found.approach.trade = trade(&best.approach, &found.approach);
                 }
@@ -312,32 +315,6 @@ pub(crate) fn approaches_of(
     Ok(Found { planned: all, failed })
 }
 
-/// "hobart-20270112t06": a port and a departure as a file name.
-fn departure_id(port: &str, depart: jiff::Timestamp) -> String {
-    let name: String = port
-        .chars()
-        .map(|c| if c.is_alphanumeric() { c } else { '-' })
-        .collect::<String>()
-        .to_lowercase();
-    let name = name.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-");
-    let name = if name.is_empty() { "port" } else { &name };
-    let time: String = depart.to_string().chars().filter(char::is_ascii_alphanumeric).collect();
-    // "20270112T060000Z" to the minute, where the minute says anything.
-    let time = if time.get(11..13) == Some("00") { time.get(..11) } else { time.get(..13) };
-    format!("{name}-{}", time.unwrap_or_default().to_ascii_lowercase())
-}
-
-/// The letters of a way, counted from 0: a to z, then aa, ab and so on.
-fn letters(number: usize) -> String {
-    let mut letters = Vec::new();
-    let mut left = Some(number);
-    while let Some(number) = left {
-        letters.push(char::from(b'a' + (number % 26) as u8));
-        left = (number / 26).checked_sub(1);
-    }
-    letters.iter().rev().collect()
-}
-
 fn assumptions(world: &World<'_>) -> Vec<Assumption> {
     let scenario = world.scenario;
     let mut all = scenario.model.object.assumptions();
@@ -353,8 +330,9 @@ fn assumptions(world: &World<'_>) -> Vec<Assumption> {
     ));
     all.extend(world.harbours.iter().filter(|harbour| harbour.moved_km > 0.0).map(|harbour| {
         let text = format!(
-            "{} is reached {:.0} km from its stated position, at the nearest open cell",
-            harbour.name, harbour.moved_km
+            "{} is reached {:.0} km from its stated position, at the nearest open cell; the miles between are \
+             told as pilotage at {} kn, beside the hours and the fuel of the track",
+            harbour.name, harbour.moved_km, scenario.keys.voyage.pilotage_kn
         );
         Assumption::new("voyage.ports", text)
     }));
@@ -407,18 +385,5 @@ impl Watch {
     pub(crate) fn lap(&mut self, stage: &str) {
         self.laps.push((stage.to_owned(), self.since.elapsed().as_secs_f64()));
         self.since = Instant::now();
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn letters_do_not_end_with_the_alphabet() {
-        let told = [0, 25, 26, 27, 51, 52, 701, 702].map(letters);
-        assert_eq!(told, ["a", "z", "aa", "ab", "az", "ba", "zz", "aaa"]);
-        let all: std::collections::BTreeSet<String> = (0..20_000).map(letters).collect();
-        assert_eq!(all.len(), 20_000);
     }
 }

@@ -51,6 +51,8 @@ pub(crate) enum To {
     Berth(Berth),
     /// The craft to any port of return.
     Homes,
+    /// The craft to one of [`World::homes`], by its number.
+    Home(usize),
     /// The craft to any of [`World::safe_places`].
     Refuges,
     /// The craft to a place.
@@ -62,6 +64,11 @@ pub(crate) enum To {
 }
 
 impl To {
+    /// The craft to one port of return, by its number, or to any.
+    pub(crate) fn home(return_to: Option<usize>) -> Self {
+        return_to.map_or(Self::Homes, Self::Home)
+    }
+
     /// Whether the fuel of the way is limited as the search goes, or reckoned after it: home and to a
     /// refuge a craft sails on what it has left, and a party's fuel follows the law of the march.
     fn is_limited(&self) -> bool {
@@ -99,7 +106,7 @@ pub(crate) fn ask(
     for question in questions {
         let (table, goal) = goals.of_question(world, question).ok_or_else(|| Error::Contract {
             kind: "last leg".to_owned(),
-            message: "is not there, or does not go over the ice".to_owned(),
+            message: "or a port of return is not there, or does not go over the ice".to_owned(),
         })?;
         problems.push(RouteProblem {
             table,
@@ -200,6 +207,7 @@ impl Goals {
             }
             To::Berth(berth) => (craft, Goal::Berths(std::slice::from_ref(berth))),
             To::Homes => (craft, Goal::Places(&self.homes)),
+            To::Home(number) => (craft, Goal::Places(one(self.homes.get(*number)?))),
             To::Refuges => (craft, Goal::Places(&self.refuges)),
             To::Place(place) => (craft, Goal::Places(one(place))),
             To::PoleOverIce(leg) => (ground(world, *leg)?, Goal::Track(&self.track)),

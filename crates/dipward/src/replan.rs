@@ -74,11 +74,13 @@ pub fn replan(
     let world = World::make(scenario, control)?;
     watch.lap("pole tracks, chart and paces");
     let start = standing.start(&world)?;
-    let world = world.starting_from(start);
+    let world = world.starting_from(start, &plan.approach.home_to);
     let (report, homes) = plan_in(&world, 0, watch, control)?;
+    let here = world.harbours.iter().rfind(|harbour| harbour.depart);
+    let homes = homes.of(here.and_then(|here| here.return_to));
 
     let lines = Lines::new(&world.table, control)?;
-    let mut sailed = remaining::sail(&world, &lines, &plan.approach, &homes, control)?;
+    let mut sailed = remaining::sail(&world, &lines, &plan.approach, homes, control)?;
     if let Ok(planned) = &mut sailed.planned {
         let search = scenario.search.object.as_ref();
         prove(&world, &mut [(&mut planned.approach, &planned.claims)], search, control)?;
@@ -87,7 +89,7 @@ pub fn replan(
     let present = present_plan(scenario, &sailed, &report.ranking.approaches)?;
     let planned = Figures::of(&plan.approach);
     let now = present.approach.as_ref().map(Figures::of);
-    let turning = turning::turning(&world, &lines, &sailed, best, &homes, control)?;
+    let turning = turning::turning(&world, &lines, &sailed, best, homes, control)?;
     let causes = match former_scenario {
         None => Causes::untold(
             "the causes cannot be told apart without the scenario that the plan was made of",

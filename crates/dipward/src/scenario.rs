@@ -13,6 +13,7 @@ use dipward_plugin::{
 };
 use serde_json::Value;
 
+pub(crate) use keys::{ANY_HOME, SAME_HOME};
 pub use keys::{
     ChartKeys, Departures, Order, PoleKeys, Port, RefugeKeys, ScenarioKeys, StationKeys,
     VoyageKeys, WhenClosed, Window,
@@ -113,6 +114,8 @@ impl Scenario {
         };
         faults.extend(of_window);
         faults.extend(faults_of_station(&keys.station));
+        faults.extend(faults_of_names(&keys.voyage.ports));
+        faults.extend(faults_of_home(&keys.voyage));
         faults.into_result(())?;
 
         let context = BuildContext::new(folder, keys.pole.hemisphere, clock, window_hours);
@@ -269,6 +272,56 @@ fn departures(
         return Vec::new();
     }
     (0..=count as usize).map(|step| first + step as f64 * wanted.every_h).collect()
+}
+
+/// Ports of one name could not be told apart, in a table or as the port to return to.
+fn faults_of_names(ports: &[Port]) -> Vec<Fault> {
+    let plain = |port: &Port| port.name.split_whitespace().collect::<Vec<_>>().join(" ");
+    let twin = |(index, port): (usize, &Port)| {
+        let first = ports.iter().take(index).position(|other| plain(other) == plain(port))?;
+        let message = format!(
+            "the port `{}` has the name of the port at voyage.ports.{first}, `{}`",
+            port.name,
+            ports.get(first)?.name
+        );
+        Some(Fault::at(format!("/voyage/ports/{index}/name"), message).help(format!(
+            "give each port a name of its own, such as `{} 2`; one port need not stand twice",
+            plain(port)
+        )))
+    };
+    ports.iter().enumerate().filter_map(twin).collect()
+}
+
+/// The port to return to is there, and returned to.
+fn faults_of_home(voyage: &VoyageKeys) -> Vec<Fault> {
+    let (ports, wanted) = (&voyage.ports, voyage.home.as_str());
+    let reserved = |(index, port): (usize, &Port)| {
+        let word = [ANY_HOME, SAME_HOME].contains(&port.name.as_str()).then_some(&port.name)?;
+        let message = format!("`{word}` is a word of the key `voyage.home`, not a port's name");
+        let help = "give the port a longer name";
+        Some(Fault::at(format!("/voyage/ports/{index}/name"), message).help(help))
+    };
+    let mut faults: Vec<Fault> = ports.iter().enumerate().filter_map(reserved).collect();
+    let homes: Vec<&str> =
+        ports.iter().filter(|port| port.home).map(|port| port.name.as_str()).collect();
+    let named = format!("give `any`, `same` or a port with `home: true`: {}", homes.join(", "));
+    let mut refuse = |message: String| {
+        faults.push(Fault::at("/voyage/home", message).help(named.clone()));
+    };
+    match wanted {
+        ANY_HOME => {}
+        SAME_HOME => {
+            for port in ports.iter().filter(|port| port.depart && !port.home) {
+                refuse(format!("voyages leave `{}`, and may not return there", port.name));
+            }
+        }
+        name => match ports.iter().find(|port| port.name == name) {
+            Some(port) if port.home => {}
+            Some(_) => refuse(format!("`{name}` has `home: false`")),
+            None => refuse(format!("no port is called `{name}`")),
+        },
+    }
+    faults
 }
 
 fn faults_of_station(station: &StationKeys) -> Option<Fault> {

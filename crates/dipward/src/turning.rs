@@ -47,9 +47,12 @@ pub(crate) fn turning(
     let under_way = points_under_way(way, keys.voyage.turning_points);
     let starts: Vec<(f64, Position)> =
         under_way.iter().map(|point| (point.hour, point.position)).collect();
-    let ways_home = homeward_from(world, &starts, search, control)?;
+    let homeward_starts: Vec<_> = starts.iter().map(|&start| (planned.return_to, start)).collect();
+    let ways_home = homeward_from(world, &homeward_starts, search, control)?;
     let refuges = Refuges::of(world);
-    let nearest = refuges.nearest(world, &starts, &ways_home, search, control)?;
+    // Ways home to one port alone do not tell which is the nearest.
+    let known = planned.return_to.is_none().then_some(&*ways_home);
+    let nearest = refuges.nearest(world, &starts, known, search, control)?;
 
     let mut decisions: Vec<(f64, TurningDecision)> = Vec::new();
     for ((point, home), nearest) in under_way.iter().zip(&ways_home).zip(&nearest) {
@@ -110,7 +113,7 @@ pub(crate) fn decision(
     let beset_t = world.beset_t();
     let fuel_t = stores.capacity_t - burnt_t;
     let home_t = home.least_fuel.as_ref().ok().map(dipward_plugin::Route::fuel_t);
-    let margin_t = home_t.map(|home_t| fuel_t - home_t - stores.reserve_t - beset_t);
+    let margin_t = home_t.map(|home_t| world.margin_home_t(burnt_t, home_t));
     TurningDecision {
         time: world.scenario.clock.instant(hour),
         latitude_deg: at.y(),
@@ -206,11 +209,11 @@ impl Refuges {
         &self,
         world: &World<'_>,
         starts: &[(f64, Position)],
-        ways_home: &[Homeward],
+        ways_home: Option<&[Homeward]>,
         search: &dyn Search,
         control: &Control,
     ) -> Result<Vec<Option<usize>>, Error> {
-        if self.places.len() == self.homes {
+        if let Some(ways_home) = ways_home.filter(|_| self.places.len() == self.homes) {
             let goal = |home: &Homeward| home.earliest.as_ref().ok().map(|route| route.goal);
             return Ok(ways_home.iter().map(goal).collect());
         }

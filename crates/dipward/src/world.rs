@@ -11,8 +11,9 @@ use dipward_plugin::{
 
 use crate::{
     PlanError,
+    approach_ids::{stem, stems},
     questions::closes_over,
-    scenario::Scenario,
+    scenario::{ANY_HOME, SAME_HOME, Scenario},
     stages::{Ground, Leg, legs, reads},
     station::{Measure, Station, haunt},
     station_chart::StationChart,
@@ -23,6 +24,8 @@ use crate::{
 pub struct Harbour {
     /// The port's name.
     pub name: String,
+    /// What the ids of its approaches begin with; no two ports have the same.
+    pub stem: String,
     /// Where the craft leaves and returns: the port itself, or the nearest open cell.
     pub position: Position,
     /// How far that lies from the stated position.
@@ -31,6 +34,8 @@ pub struct Harbour {
     pub depart: bool,
     /// Whether voyages may end here.
     pub home: bool,
+    /// The one of [`World::homes`] where voyages from here end, by its number; any of them where there is none.
+    pub return_to: Option<usize>,
 }
 
 /// A place of refuge as the grid knows it.
@@ -185,18 +190,27 @@ impl<'a> World<'a> {
 
     /// The same world with one departure alone, from the given start with the fuel aboard there. All
     /// homes stay.
+    ///
+    /// # Arguments
+    ///
+    /// `home_to`: the port to which the voyage returns where the scenario lets it return only to the port that it
+    /// left.
     #[must_use]
-    pub(crate) fn starting_from(mut self, start: Start) -> Self {
+    pub(crate) fn starting_from(mut self, start: Start, home_to: &str) -> Self {
+        let same = self.scenario.keys.voyage.home == SAME_HOME;
+        let return_to = self.homes().position(|home| same && home.name == home_to);
         for harbour in &mut self.harbours {
             harbour.depart = false;
         }
         // Last and no home, so that the homes keep their numbers.
         self.harbours.push(Harbour {
+            stem: stem(&start.name),
             name: start.name,
             position: start.position,
             moved_km: start.moved_km,
             depart: true,
             home: false,
+            return_to,
         });
         self.departures = vec![start.hour];
         self.stores.capacity_t = start.fuel_t;
@@ -267,6 +281,18 @@ impl<'a> World<'a> {
     #[must_use]
     pub(crate) fn beset_t(&self) -> f64 {
         self.stores.hold_t_per_h * 24.0 * self.scenario.keys.voyage.beset_days
+    }
+
+    /// Fuel beyond the reserve, and beyond what the days burn that the craft may be beset, with which it comes
+    /// home; below zero where it does not. Plan, last moment to turn and re-planning all go by it.
+    ///
+    /// # Arguments
+    ///
+    /// What is burnt before the way home begins, and on it.
+    #[must_use]
+    pub(crate) fn margin_home_t(&self, burnt_t: f64, home_t: f64) -> f64 {
+        let Stores { capacity_t, reserve_t, .. } = self.stores;
+        capacity_t - reserve_t - self.beset_t() - burnt_t - home_t
     }
 
     /// The harbours where voyages may end.
@@ -395,17 +421,24 @@ fn make_harbours(
             .help("check its position, raise `voyage.harbour_km` or take smaller cells")
     };
     let mut harbours = Vec::new();
-    for (index, port) in voyage.ports.iter().enumerate() {
+    let stems = stems(voyage.ports.iter().map(|port| port.name.as_str()));
+    for ((index, port), stem) in voyage.ports.iter().enumerate().zip(stems) {
         match open.nearest(Scenario::port_position(port), voyage.harbour_km) {
             Some(snap) => harbours.push(Harbour {
                 name: port.name.clone(),
+                stem,
                 position: snap.position,
                 moved_km: snap.moved_km,
                 depart: port.depart,
-                home: port.home,
+                home: port.home && [ANY_HOME, SAME_HOME, &port.name].contains(&&*voyage.home),
+                return_to: None,
             }),
             None => faults.push(closed(format!("/voyage/ports/{index}"), &port.name)),
         }
+    }
+    if voyage.home == SAME_HOME {
+        let homes = harbours.iter_mut().filter(|harbour: &&mut Harbour| harbour.home);
+        homes.enumerate().for_each(|(number, harbour)| harbour.return_to = Some(number));
     }
     let mut refuges = Vec::new();
     for (index, place) in voyage.refuges.iter().enumerate() {

@@ -11,7 +11,7 @@
 mod trials;
 
 use dipward_geodesy::{distance_km, position};
-use dipward_plugin::{Approach, TurningEvent, TurningScan};
+use dipward_plugin::{Approach, TurnBackLimit, TurningScan};
 use dipward_tests::{BURN_T_PER_H, HOLD_T_PER_H, SPEED_KM_PER_H, Trial};
 use jiff::Timestamp;
 use trials::{planned, scenario};
@@ -53,18 +53,52 @@ fn assert_near(what: &str, found: f64, expected: f64, share: f64) {
     assert!((found - expected).abs() <= share * expected, "{what}: {found}, not {expected}");
 }
 
+/// Where the fuel for the days beset is not left on coming home, there is no plan; a tonne or two more and there
+/// is one, from whose every decision it is left.
+#[test]
+fn fuel_for_the_days_beset_is_held_by_the_plan() {
+    const BESET_DAYS: f64 = 16.0;
+    let free = best(&Trial { capacity_t: 60.0, ..Trial::default() }, &[]).fuel_t;
+    let held_t = BESET_DAYS * 24.0 * HOLD_T_PER_H;
+    // The shortest stay ends at an instant of the lattice; the longest two of its steps later.
+    let station_t = |steps: f64| steps * 4.0 * HOLD_T_PER_H;
+    let least_t = free.out + free.home + free.station + held_t - station_t(1.0);
+    let beset = format!("  routes: 1\n  beset_days: {BESET_DAYS}\n  turning_points: 9");
+    let with = |capacity_t: f64| {
+        let yaml = Trial { capacity_t, ..Trial::default() }.yaml();
+        planned(&scenario(&yaml.replace("  routes: 1", &beset)))
+    };
+    let short = with(least_t - station_t(1.0));
+    assert!(short.approaches.is_empty() && free.margin > 0.0);
+    let reason = &short.rejected[0].reason;
+    assert!(reason.contains("for the days beset") && reason.contains(" t are missing"), "{reason}");
+    let enough = with(least_t + station_t(2.0));
+    let best = &enough.approaches[0];
+    assert!(best.fuel_t.margin_if_beset >= 0.0, "{:?}", best.fuel_t);
+    assert!(scan(best).decisions.iter().all(|decision| decision.margin_t.unwrap() >= -1e-9));
+    assert!(scan(best).crossings.is_empty());
+    // The last moment to turn keeps them too.
+    let turn = best.turn_back.unwrap();
+    let spare_h = best.fuel_t.margin_if_beset / HOLD_T_PER_H;
+    assert_eq!(turn.limit, Some(TurnBackLimit::Fuel));
+    assert_near("h", hours_out(best, turn.time), hours_out(best, best.leave) + spare_h, 0.02);
+}
+
 /// With o and h the km to the tonne out and home, the fuel F beyond reserve and allowance is used up by
-/// the way home from d = F o h / (o + h): fuel's `d = E O H / (O + H)`.
+/// the way home from d = F o h / (o + h): fuel's `d = E O H / (O + H)`. The plan holds no allowance here, so that
+/// the margins of its decisions are looked at with one.
 #[test]
 fn the_point_of_no_return_is_where_out_and_home_use_up_the_fuel() {
     const CAPACITY_T: f64 = 60.0;
     const BESET_DAYS: f64 = 16.0;
     let trial = Trial { capacity_t: CAPACITY_T, ..Trial::default() };
-    let allowed = format!("  routes: 1\n  beset_days: {BESET_DAYS}\n  turning_points: 9");
     let best = best(
         &trial,
         // The way home of least fuel is the slow one.
-        &[("power_settings: [1.0]", "power_settings: [1.0, 0.4]"), ("  routes: 1", &allowed)],
+        &[
+            ("power_settings: [1.0]", "power_settings: [1.0, 0.4]"),
+            ("  routes: 1", "  routes: 1\n  turning_points: 9"),
+        ],
     );
     let out_km_per_t = SPEED_KM_PER_H / BURN_T_PER_H;
     assert_near("fuel out", best.fuel_t.out, way_km() / out_km_per_t, 0.003);
@@ -76,21 +110,21 @@ fn the_point_of_no_return_is_where_out_and_home_use_up_the_fuel() {
     let fuel_t = CAPACITY_T - BESET_DAYS * 24.0 * HOLD_T_PER_H;
     let expected_km = fuel_t * out_km_per_t * home_km_per_t / (out_km_per_t + home_km_per_t);
     assert!(expected_km < 0.9 * way_km(), "it lies under way");
-    let [crossing] = scan(&best).crossings[..] else { panic!("{:?}", scan(&best).crossings) };
-    assert_eq!(crossing.event, TurningEvent::NoReturn);
-    assert_near(
-        "km out",
-        run_km(crossing.latitude_deg, crossing.longitude_deg),
-        expected_km,
-        0.005,
-    );
-    assert_near("h out", hours_out(&best, crossing.time), expected_km / SPEED_KM_PER_H, 0.005);
-    // Days beset at a decision use up the margin and the allowance.
-    for decision in &scan(&best).decisions {
+    let allowance_t = CAPACITY_T - fuel_t;
+    let decisions = &scan(&best).decisions;
+    let short = decisions.iter().position(|one| one.margin_t.unwrap() < allowance_t).unwrap();
+    let (before, after) = (&decisions[short - 1], &decisions[short]);
+    let [early_t, late_t] = [before, after].map(|one| one.margin_t.unwrap() - allowance_t);
+    let [early_km, late_km] =
+        [before, after].map(|one| run_km(one.latitude_deg, one.longitude_deg));
+    let km_out = early_km + (late_km - early_km) * early_t / (early_t - late_t);
+    assert_near("km out", km_out, expected_km, 0.005);
+    // Days beset at a decision use up the margin.
+    for decision in decisions {
         let left_t = decision.fuel_t - decision.home_t.unwrap();
         let beset_days = decision.beset_days.unwrap();
         assert!((beset_days * 24.0 * HOLD_T_PER_H - left_t).abs() < 1e-9, "{decision:?}");
-        assert!((decision.margin_t.unwrap() - (left_t - (CAPACITY_T - fuel_t))).abs() < 1e-9);
+        assert!((decision.margin_t.unwrap() - left_t).abs() < 1e-9);
     }
 }
 
@@ -155,7 +189,9 @@ fn the_latest_time_to_leave_is_when_the_spare_fuel_is_burnt() {
     let passage_h = way_km() / SPEED_KM_PER_H;
     let spare_t = CAPACITY_T - 2.0 * passage_h * BURN_T_PER_H;
     let expected_h = passage_h + spare_t / HOLD_T_PER_H;
-    assert_near("h out", hours_out(&best, best.turn_back.time), expected_h, 0.02);
+    let turn = best.turn_back.unwrap();
+    assert_eq!(turn.limit, Some(TurnBackLimit::Fuel));
+    assert_near("h out", hours_out(&best, turn.time), expected_h, 0.02);
     assert!(
         (scan(&best).decisions.last().unwrap().margin_t.unwrap() - best.fuel_t.margin).abs() < 0.2
     );
@@ -193,4 +229,27 @@ fn the_way_home_waits_for_the_ice_to_ease() {
     // Waiting at sea burns what waiting on station does, so that the margin is the same until the ice goes.
     let margins: Vec<f64> = scan(&best).decisions.iter().filter_map(|it| it.margin_t).collect();
     assert!(margins.windows(2).all(|pair| pair[1] <= pair[0] + 0.2), "{margins:?}");
+}
+
+/// With fuel to spare a later way home than the last one looked at ends after the window; where ice closes the
+/// water for good before that, the ice ends the time.
+#[test]
+fn the_last_moment_to_turn_tells_what_ends_the_time() {
+    let trial = Trial { until: "2027-01-06T00:00Z", ..Trial::default() };
+    let passage_h = way_km() / SPEED_KM_PER_H;
+    let turn = best(&trial, &[]).turn_back.unwrap();
+    assert_eq!(turn.limit, Some(TurnBackLimit::Window));
+    let free = best(&trial, &[]);
+    let hour = hours_out(&free, turn.time);
+    assert!((120.0 - passage_h - 4.0..=120.0 - passage_h).contains(&hour), "{hour}");
+
+    let ice = "    - kind: constant
+      values: { closed: 1 }
+      from: 2027-01-03T12:00Z
+";
+    let closed = best(&Trial { layers: ice.to_owned(), ..trial.clone() }, &[]);
+    let turn = closed.turn_back.unwrap();
+    assert_eq!(turn.limit, Some(TurnBackLimit::Ice), "{turn:?}");
+    let hour = hours_out(&closed, turn.time);
+    assert!((60.0 - passage_h - 4.0..=60.0 - passage_h).contains(&hour), "{hour}");
 }

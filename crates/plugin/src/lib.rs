@@ -71,9 +71,9 @@ pub use provenance::{Assumption, Provenance};
 pub use quantity::Quantity;
 pub use ranking::{
     Approach, Attainment, CAUTION, ChanceOfStay, ClosestApproach, CriticalPoint, CrustSensitivity,
-    FirstAttained, FuelPlan, MemberOutcome, PoleSummary, Profile, Ranking, Rejected,
-    SCHEMA_VERSION, StayOutcome, TurnBack, TurningCrossing, TurningDecision, TurningEvent,
-    TurningScan, Warning, WayBound, Waypoint,
+    FirstAttained, FuelPlan, MemberOutcome, Pilotage, PoleSummary, Profile, Ranking, Rejected,
+    SCHEMA_VERSION, StayOutcome, TurnBack, TurnBackLimit, TurningCrossing, TurningDecision,
+    TurningEvent, TurningScan, Warning, WayBound, Waypoint,
 };
 pub use registry::{
     ActivityPoint, Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind,

@@ -147,14 +147,17 @@ pub struct Approach {
     pub sought: String,
     /// What it trades against the best route of its departure, in words; empty for the best.
     pub trade: String,
-    /// Leaving port.
+    /// The start of the planned track.
     pub depart: Timestamp,
     /// Reaching the mean pole.
     pub arrive: Timestamp,
     /// Leaving the station: the ship's leaving of the landing where there is a last leg.
     pub leave: Timestamp,
-    /// Back in port.
+    /// The end of the planned track home.
     pub back: Timestamp,
+    /// The miles between the ports and the planned track; nothing in a ranking of an earlier version.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pilotage: Option<Pilotage>,
     /// Length of the outward route, the last leg included.
     pub distance_km: f64,
     /// Duration of the outward route, the last leg included.
@@ -170,8 +173,10 @@ pub struct Approach {
     pub stay: StayOutcome,
     /// Risk index over the whole voyage.
     pub risk: Risk,
-    /// The last moment to turn for home.
-    pub turn_back: TurnBack,
+    /// The last moment to turn for home, and what ends the time for it; null where no limit was found: from the
+    /// last instant looked at the craft still comes home within the window.
+    #[serde(default)]
+    pub turn_back: Option<TurnBack>,
     /// Fuel at each decision, points of no return and critical points; nothing where they were not
     /// looked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -249,6 +254,24 @@ pub struct Warning {
     pub time: Timestamp,
     /// For how far it holds in all, out and home.
     pub distance_km: f64,
+}
+
+/// The miles between the ports and the ends of the planned track, which the chart closes to the craft: told with
+/// an allowance of hours at the speed that the scenario states, beyond the hours and the fuel of the track.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Pilotage {
+    /// From the port of departure to the start of the track.
+    pub out_km: f64,
+    /// Hours for that.
+    pub out_h: f64,
+    /// From the end of the track to the port of return.
+    pub home_km: f64,
+    /// Hours for that.
+    pub home_h: f64,
+    /// Leaving the port: before the start of the track.
+    pub port_depart: Timestamp,
+    /// Back in port: after the end of the track.
+    pub port_back: Timestamp,
 }
 
 /// Fuel of an approach, tonnes: the ship's own.
@@ -360,15 +383,70 @@ pub struct MemberOutcome {
     pub attained_after_h: Option<f64>,
 }
 
-/// The last moment at which the fuel still brings the craft home with its reserve.
+/// The last moment to turn for home.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct TurnBack {
+    /// What ends the time for turning; nothing in a ranking of an earlier version, which did not tell.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub limit: Option<TurnBackLimit>,
     /// When.
     pub time: Timestamp,
     /// Where the craft then is.
     pub latitude_deg: f64,
     /// Where the craft then is.
     pub longitude_deg: f64,
+}
+
+/// What ends the time for turning home.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TurnBackLimit {
+    /// From then on the fuel does not suffice for the way home with the reserve and the days beset.
+    Fuel,
+    /// From the next instant looked at no way home ends within the scenario's window: what comes after the
+    /// window is not known.
+    Window,
+    /// From then on the party has no light to travel or to fly in.
+    Light,
+    /// From the next instant looked at the way home is closed.
+    Ice,
+    /// From the next instant looked at the party's own stores do not suffice.
+    Stores,
+}
+
+impl TurnBackLimit {
+    /// The limit in a word, as files have it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Fuel => "fuel",
+            Self::Window => "window",
+            Self::Light => "light",
+            Self::Ice => "ice",
+            Self::Stores => "stores",
+        }
+    }
+}
+
+impl TurnBack {
+    /// What ends the time for turning, as the end of a sentence on the last moment to turn.
+    #[must_use]
+    pub fn in_words(&self) -> &'static str {
+        match self.limit {
+            Some(TurnBackLimit::Fuel) => {
+                "from then on the fuel does not suffice for the way home with the reserve and the days beset"
+            }
+            Some(TurnBackLimit::Window) => {
+                "from the next instant looked at no way home ends within the planned window"
+            }
+            Some(TurnBackLimit::Light) => "from then on there is no light for the party's way",
+            Some(TurnBackLimit::Ice) => "from the next instant looked at the way home is closed",
+            Some(TurnBackLimit::Stores) => {
+                "from the next instant looked at the party's own stores do not suffice"
+            }
+            None => "what ends the time for it is not told",
+        }
+    }
 }
 
 /// Turning back along the way out and on station, as a forward scan sees it.

@@ -20,7 +20,7 @@ use crate::{
 #[serde(deny_unknown_fields)]
 pub struct RoutesGeoJsonSpec {}
 
-/// Writes the ways out and home, landings and last legs, the points of no return, ports and the pole's track, daily oval,
+/// Writes the ways out and home, landings and last legs, the last moments to turn, ports and the pole's track, daily oval,
 /// clouds and ellipses as `routes.geojson`.
 ///
 /// Lines are cut to pieces of at most 50 km, so that straight pieces in longitude and latitude follow
@@ -115,12 +115,11 @@ fn add_approach(approach: &Approach, features: &mut Vec<Feature>) {
             "gap_percent": gap_percent(approach.home_bound),
         })),
     );
-    let turn = &approach.turn_back;
-    let turn_back = feature(
-        point_geometry(position(turn.latitude_deg, turn.longitude_deg)),
-        "turn_back",
-        about(json!({ "time": turn.time })),
-    );
+    let turn_back = approach.turn_back.as_ref().and_then(|turn| {
+        let place = point_geometry(position(turn.latitude_deg, turn.longitude_deg));
+        let told = json!({ "time": turn.time, "limit": turn.limit, "text": turn.in_words() });
+        feature(place, "turn_back", about(told))
+    });
     let mut all = vec![(out, "out"), (home, "home"), (turn_back, "turn_back")];
     for (number, warning) in approach.warnings.iter().enumerate() {
         let place = point_geometry(position(warning.latitude_deg, warning.longitude_deg));

@@ -29,6 +29,8 @@ mod html;
 mod json;
 mod map;
 mod paint;
+mod pilotage;
+mod rhumb_legs;
 mod scenario;
 mod season;
 mod shown;

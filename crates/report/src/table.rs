@@ -5,6 +5,7 @@ use dipward_plugin::{Approach, LegTravel, Ranking};
 use crate::{
     figures::{NONE, clean, fixed, gap, hours_between, instant, out_bound},
     groups::grouped,
+    pilotage,
 };
 
 /// A column of the table.
@@ -27,7 +28,7 @@ const fn column(
     Column { heading, unit, to_right, gives_way, cell }
 }
 
-const COLUMNS: [Column; 18] =
+const COLUMNS: [Column; 20] =
     [
         column("rank", "", true, 0, |approach| approach.rank.to_string()),
         column("id", "", false, 0, |approach| clean(&approach.id)),
@@ -52,6 +53,16 @@ const COLUMNS: [Column; 18] =
         column("stn", "t", true, 8, |approach| fixed(approach.fuel_t.station, 0)),
         column("home", "t", true, 7, |approach| fixed(approach.fuel_t.home, 0)),
         column("margin", "t", true, 1, |approach| fixed(approach.fuel_t.margin, 0)),
+        column("turn by", "UTC", false, 6, |approach| {
+            approach.turn_back.as_ref().map_or_else(String::new, |turn| {
+                let limit = turn.limit.map_or(String::new(), |limit| format!(" {}", limit.name()));
+                format!("{}{limit}", instant(turn.time))
+            })
+        }),
+        // Said where a voyage ends in another port than it left.
+        column("ends in", "", false, 4, |approach| {
+            if approach.home_to == approach.from { String::new() } else { clean(&approach.home_to) }
+        }),
         column("attain", "% (95 %)", true, 0, |approach| {
             let attainment = &approach.attainment;
             let hundredths = |share: f64| fixed(share * 100.0, 0);
@@ -145,6 +156,9 @@ pub fn table(ranking: &Ranking, width: Option<usize>) -> String {
             text.push_str(&line(&|_, cells| cells.get(index).cloned().unwrap_or_default()));
             index += 1;
         }
+    }
+    if let Some(pilotage) = ranking.approaches.first().and_then(pilotage::in_words) {
+        text.push_str(&wrapped(&clean(&format!("First: {pilotage}")), width));
     }
     if let (Some(sensitivity), Some(first)) =
         (&ranking.crust_sensitivity, ranking.approaches.first())

@@ -8,7 +8,8 @@ use std::{collections::BTreeSet, path::Path};
 
 use dipward_geodesy::{Hemisphere, distance_km, position};
 use dipward_plugin::{
-    BuildContext, Clock, Error, OutputFile, Ranking, Report, Spec, Warning, Writer, WriterPoint,
+    BuildContext, Clock, Error, OutputFile, Ranking, Report, Spec, TurnBackLimit, Warning, Writer,
+    WriterPoint,
     conformance::{check_example, check_writer},
 };
 use dipward_report::*;
@@ -87,7 +88,7 @@ fn ranking_json_has_the_keys_that_readers_rely_on() {
     has(&approach["fuel_t"], &["out", "station", "home", "reserve", "capacity", "margin"]);
     has(&approach["attainment"], &["probability", "low", "high", "within_km", "median_closest_km"]);
     has(&approach["risk"], &["minimum_rio", "hours_elevated"]);
-    has(&approach["turn_back"], &["time", "latitude_deg", "longitude_deg"]);
+    has(&approach["turn_back"], &["limit", "time", "latitude_deg", "longitude_deg"]);
     for part in ["waypoints", "home"] {
         has(
             &approach[part][0],
@@ -113,7 +114,7 @@ fn run_json_alone_holds_the_timings() {
     let others: [&dyn Writer; 6] = [
         &RankingJson,
         &RoutesGeoJson,
-        &GpxRoutes,
+        &GpxRoutes::default(),
         &MapSvg::default(),
         &ReportHtml::default(),
         &ResolvedScenario,
@@ -208,7 +209,7 @@ fn a_route_over_the_date_line_is_cut_there() {
 #[test]
 fn gpx_is_read_back_with_places_and_times() {
     let report = sample::report();
-    let files = GpxRoutes.files(&report).unwrap();
+    let files = GpxRoutes::default().files(&report).unwrap();
     assert_eq!(files.len(), report.ranking.approaches.len());
     for (file, approach) in files.iter().zip(&report.ranking.approaches) {
         assert_eq!(file.name, format!("routes/{}.gpx", approach.id));
@@ -218,8 +219,13 @@ fn gpx_is_read_back_with_places_and_times() {
         assert_eq!(read.waypoints.len(), 1);
         let parts = [&read.routes[0].points, &read.routes[2].points];
         for (points, waypoints) in parts.into_iter().zip([&approach.waypoints, &approach.home]) {
-            assert_eq!(points.len(), waypoints.len());
-            for (point, waypoint) in points.iter().zip(waypoints) {
+            let turned: Vec<_> = points
+                .iter()
+                .filter(|point| point.type_.as_deref() == Some("turning point"))
+                .collect();
+            assert!(points.len() > turned.len());
+            assert_eq!(turned.len(), waypoints.len());
+            for (point, waypoint) in turned.iter().zip(waypoints) {
                 let there = position(waypoint.latitude_deg, waypoint.longitude_deg);
                 assert!(distance_km(point.point(), there) < 1e-4);
                 let time = time::OffsetDateTime::from(point.time.unwrap());
@@ -260,7 +266,7 @@ fn published_gpx_schema_order_is_kept() {
         "sym",
         "type",
     ];
-    for file in GpxRoutes.files(&sample::report()).unwrap() {
+    for file in GpxRoutes::default().files(&sample::report()).unwrap() {
         // For each open element its name and the place of its last child in the order.
         let mut open: Vec<(String, usize)> = Vec::new();
         for event in xml::EventReader::new(&*file.bytes) {
@@ -295,6 +301,54 @@ fn published_gpx_schema_order_is_kept() {
     }
 }
 
+/// Each file says what ends the time for turning home; where no limit was found, it says nothing of a last moment.
+#[test]
+fn the_limit_of_turning_back_is_told_where_there_is_one() {
+    let mut report = sample::report();
+    let points = |report: &Report| {
+        let collection: FeatureCollection = only(&RoutesGeoJson, report).parse().unwrap();
+        let all = collection.features.into_iter().filter_map(|feature| feature.properties);
+        let turns = all.filter(|all| all["role"] == "turn_back" && all["rank"] == 1);
+        let files = GpxRoutes::default().files(report).unwrap();
+        let waypoints = gpx::read(&*files[0].bytes).unwrap().waypoints;
+        let described = waypoints.into_iter().filter_map(|point| point.description);
+        (turns.collect::<Vec<_>>(), described.collect::<Vec<String>>())
+    };
+    for (limit, name, words) in [
+        (TurnBackLimit::Fuel, "fuel", "the fuel does not suffice"),
+        (TurnBackLimit::Window, "window", "ends within the planned window"),
+        (TurnBackLimit::Ice, "ice", "the way home is closed"),
+    ] {
+        report.ranking.approaches[0].turn_back.as_mut().unwrap().limit = Some(limit);
+        let (turns, described) = points(&report);
+        assert_eq!((turns.len(), &turns[0]["limit"]), (1, &Value::from(name)));
+        assert!(described.len() == 1 && described[0].contains(words), "{described:?}");
+        let page = only(&ReportHtml::default(), &report);
+        assert!(page.contains(words) && page.contains(&format!("turn-back of 1 ({name})")));
+    }
+    for approach in &mut report.ranking.approaches {
+        approach.turn_back = None;
+    }
+    assert_eq!(points(&report), (Vec::new(), Vec::new()));
+    let page = only(&ReportHtml::default(), &report);
+    assert!(
+        page.contains("no last moment to turn is told")
+            && !page.contains("last moment to turn for home")
+    );
+    assert!(!only(&MapSvg::default(), &report).contains("turn-back"));
+}
+
+/// A ranking of an earlier version has a last moment without its limit.
+#[test]
+fn a_last_moment_without_its_limit_is_read() {
+    let mut value: Value = serde_json::from_str(&only(&RankingJson, &sample::report())).unwrap();
+    value["approaches"][0]["turn_back"].as_object_mut().unwrap().remove("limit").unwrap();
+    value["approaches"][1]["turn_back"] = Value::Null;
+    let read: Ranking = serde_json::from_value(value).unwrap();
+    assert_eq!(read.approaches[0].turn_back.unwrap().limit, None);
+    assert_eq!(read.approaches[1].turn_back, None);
+}
+
 #[test]
 fn gpx_names_are_safe_and_distinct() {
     let mut report = sample::report();
@@ -303,7 +357,7 @@ fn gpx_names_are_safe_and_distinct() {
         approach.id = name.to_owned();
     }
     let files: Vec<String> =
-        GpxRoutes.files(&report).unwrap().into_iter().map(|file| file.name).collect();
+        GpxRoutes::default().files(&report).unwrap().into_iter().map(|file| file.name).collect();
     assert_eq!(
         files,
         [
@@ -321,7 +375,7 @@ fn gpx_names_are_safe_and_distinct() {
 fn a_place_that_is_none_is_an_error_in_gpx_and_left_out_of_geojson() {
     let mut report = sample::report();
     report.ranking.approaches[0].waypoints[1].latitude_deg = f64::NAN;
-    assert!(matches!(GpxRoutes.files(&report), Err(Error::Unsolved(_))));
+    assert!(matches!(GpxRoutes::default().files(&report), Err(Error::Unsolved(_))));
     let collection: FeatureCollection = only(&RoutesGeoJson, &report).parse().unwrap();
     let outs = collection.features.iter().filter(|feature| {
         feature.properties.as_ref().is_some_and(|properties| properties["role"] == "out")
@@ -390,7 +444,7 @@ fn warnings_are_points_and_sentences() {
     assert!((coordinates[0] - at.longitude_deg).abs() < 1e-6);
     assert!((coordinates[1] - at.latitude_deg).abs() < 1e-6);
 
-    let files = GpxRoutes.files(&report).unwrap();
+    let files = GpxRoutes::default().files(&report).unwrap();
     let file = files.iter().find(|file| file.name.contains(&id)).unwrap();
     let read = gpx::read(&*file.bytes).unwrap();
     let named =

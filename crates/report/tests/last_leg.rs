@@ -111,7 +111,7 @@ fn routes_have_the_landing_and_both_ways_of_the_leg() {
     assert_eq!(gap("home", &report), 1.52);
     assert_eq!(gap("leg_out", &self::report(LegTravel::OverIce)), 1.38);
     let first = &approach.id;
-    let files = GpxRoutes.files(&report).unwrap();
+    let files = GpxRoutes::default().files(&report).unwrap();
     let file = files.iter().find(|file| file.name.contains(first.as_str())).unwrap();
     let read = gpx::read(&*file.bytes).unwrap();
     let names: Vec<_> = read.routes.iter().filter_map(|route| route.type_.clone()).collect();

@@ -338,7 +338,9 @@ proptest! {
             put(&mut approach.fuel_t.capacity);
             put(&mut approach.fuel_t.reserve);
             put(&mut approach.attainment.probability);
-            put(&mut approach.turn_back.latitude_deg);
+            if let Some(turn) = &mut approach.turn_back {
+                    put(&mut turn.latitude_deg);
+                }
             put(&mut approach.waypoints[1].longitude_deg);
             put(&mut approach.waypoints[2].latitude_deg);
             approach.criteria.values_mut().for_each(&mut put);
@@ -365,7 +367,7 @@ proptest! {
         }
         assert_well_formed(&as_xml(&page(&report)));
         assert_well_formed(&map(&report));
-        let _ = dipward_report::GpxRoutes.files(&report);
+        let _ = dipward_report::GpxRoutes::default().files(&report);
         let _ = dipward_report::RoutesGeoJson.files(&report);
         let _ = dipward_report::table(&report.ranking, Some(100));
     }

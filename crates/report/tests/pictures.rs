@@ -13,7 +13,7 @@ fn all(report: &Report) -> Vec<OutputFile> {
     let writers: [&dyn Writer; 7] = [
         &RankingJson,
         &RoutesGeoJson,
-        &GpxRoutes,
+        &GpxRoutes::default(),
         &MapSvg::default(),
         &ReportHtml::default(),
         &ResolvedScenario,

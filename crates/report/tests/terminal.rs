@@ -1,7 +1,10 @@
 //! The ranking and the rejections as text.
 
+#![allow(clippy::unwrap_used, reason = "what a test calls may fail as the test does")]
+
 mod sample;
 
+use dipward_plugin::{Pilotage, TurnBackLimit};
 use dipward_report::{rejected_list, table};
 
 #[test]
@@ -15,7 +18,7 @@ fn the_whole_table_has_names_units_and_a_line_an_approach() {
         headings,
         [
             "rank", "id", "from", "depart", "arrive", "days", "dist", "fuel:out", "stn", "home",
-            "margin", "attain", "RIO", "elev", "gap:out", "home", "front",
+            "margin", "turn", "by", "attain", "RIO", "elev", "gap:out", "home", "front",
         ]
     );
     assert!(lines[2].contains("hobart-20270114T06-a") && lines[2].ends_with('*'));
@@ -40,6 +43,46 @@ fn columns_give_way_until_the_table_fits() {
     let least = table(&ranking, Some(1));
     let headings: Vec<&str> = least.lines().next().unwrap().split_whitespace().collect();
     assert_eq!(headings, ["rank", "id", "depart", "attain"]);
+}
+
+#[test]
+fn the_table_tells_what_ends_the_time_for_turning_and_where_the_voyage_ends() {
+    let mut ranking = sample::report().ranking;
+    let [first, second, third, ..] = &mut ranking.approaches[..] else { unreachable!() };
+    first.turn_back.as_mut().unwrap().limit = Some(TurnBackLimit::Window);
+    second.turn_back = None;
+    third.home_to = "Lyttelton".to_owned();
+    let text = table(&ranking, None);
+    let lines: Vec<&str> = text.lines().collect();
+    assert!(lines[0].contains("turn by") && lines[0].contains("ends in"));
+    assert!(lines[2].contains(" window ") && !lines[2].contains(" fuel "), "{}", lines[2]);
+    assert!(!lines[3].contains(" window ") && !lines[3].contains(" fuel "), "{}", lines[3]);
+    assert!(lines[4].contains(" fuel ") && lines[4].contains("Lyttelton"), "{}", lines[4]);
+}
+
+#[test]
+fn the_miles_beside_the_track_are_told_below_the_table() {
+    let mut ranking = sample::report().ranking;
+    let first = &mut ranking.approaches[0];
+    let port_depart = sample::at("2027-01-14T03:24Z");
+    first.pilotage = Some(Pilotage {
+        out_km: 38.5,
+        out_h: 2.6,
+        home_km: 0.1,
+        home_h: 0.0,
+        port_depart,
+        port_back: first.back,
+    });
+    let text = table(&ranking, None);
+    let told = text.lines().nth(8).unwrap();
+    assert!(
+        told.contains("begins 39 km from Hobart") && told.contains("2.6 h of pilotage"),
+        "{told}"
+    );
+    assert!(
+        told.contains("14\u{a0}Jan\u{a0}2027,\u{a0}03:24") && !told.contains("it ends"),
+        "{told}"
+    );
 }
 
 #[test]

@@ -12,7 +12,6 @@ use super::{
 use crate::{
     PlanError, Scenario,
     approach::Lines,
-    homeward::homeward,
     world::{Start, World},
 };
 
@@ -110,11 +109,10 @@ fn figures(
             None => return Ok(Err("the plan has no start".to_owned())),
         }
     };
-    let world = world.starting_from(start);
+    let world = world.starting_from(start, &plan.approach.home_to);
     let lines = Lines::new(&world.table, control)?;
     // The turning point is no part of the figures: no ways home are sought.
-    let homes = homeward(&world, &[], world.scenario.search.object.as_ref(), control)?;
-    let sailed = remaining::sail(&world, &lines, &plan.approach, &homes, control)?;
+    let sailed = remaining::sail(&world, &lines, &plan.approach, &[], control)?;
     Ok(sailed.planned.map(|planned| Figures::of(&planned.approach)))
 }
 

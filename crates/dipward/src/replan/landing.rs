@@ -58,7 +58,8 @@ pub(super) fn sail(
     };
     sailed.way = Some(route.clone());
     let sought = if sparing { Sought::LeastFuel } else { Sought::Earliest };
-    let mut way = Way { sought, alternative: 0, route, landed: Some(landed) };
+    let return_to = harbour.return_to;
+    let mut way = Way { sought, alternative: 0, route, landed: Some(landed), return_to };
     let search = world.scenario.search.object.as_ref();
     land_ways(world, &mut [&mut way], search, control)?;
     sailed.planned = whole_voyage(world, lines, plan, leg, &Outward::empty(harbour, hour), &way);

@@ -176,9 +176,13 @@ pub struct Turning {
     /// The approach that is followed: the present plan where its way out can be sailed, else the best
     /// of the new ranking.
     pub along: Option<String>,
-    /// The last moment at which the fuel aboard still brings the craft home with its reserve; nothing
-    /// where it does not even now.
+    /// The last moment to turn for home, and what ends the time for it; nothing where it is too late even now,
+    /// and where no limit was found within the window.
     pub last: Option<TurnBack>,
+    /// Whether it is too late even now: no way leads home in time, or the fuel aboard does not suffice for it
+    /// with the reserve and the days beset.
+    #[serde(default)]
+    pub too_late: bool,
     /// Fuel along the way, on arrival and through the stay. Which refuge is nearest is not looked for.
     pub decisions: Vec<TurningDecision>,
 }

@@ -91,7 +91,8 @@ fn whole_voyage(
     let leave = scenario.clock.hour(plan.leave).max(arrive + scenario.keys.station.at_least_h);
     let home = way_home(world, lines, plan, leave)?;
     let sought = if plan.sought == LEAST_FUEL { Sought::LeastFuel } else { Sought::Earliest };
-    let way = Way { sought, alternative: 0, route, landed: None };
+    let return_to = outward.harbour.return_to;
+    let way = Way { sought, alternative: 0, route, landed: None, return_to };
     let moves = world.moves_on_station();
     let station = world.station(&moves);
     let mut planned = plan_way(world, outward, &way, &[home], lines, &station)?;

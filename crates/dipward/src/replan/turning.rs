@@ -1,13 +1,13 @@
 //! The turning point from here: along the way that is left, and through the stay.
 
 use dipward_geodesy::Position;
-use dipward_plugin::{Approach, Control, Error, RoutePoint, TurnBack, TurningDecision};
+use dipward_plugin::{Approach, Control, Error, NoRoute, RoutePoint, TurnBack, TurningDecision};
 
 use super::{record::Turning, remaining::Sailed};
 use crate::{
     approach::{Lines, Lying},
     homeward::{Homeward, homeward_from},
-    turn_back::last_safe,
+    turn_back::{last_safe, margin_t},
     turning::{decision, position_at},
     world::World,
 };
@@ -50,15 +50,19 @@ pub(super) fn turning(
         (None, best) => best.map(|best| best.id.clone()),
     };
     let stores = world.stores;
-    let mut decisions: Vec<(f64, TurningDecision)> = Vec::new();
+    let mut decisions: Vec<TurningDecision> = Vec::new();
+    let mut margins: Vec<(f64, Result<f64, NoRoute>)> = Vec::new();
     let places = under_way(&way);
-    let starts: Vec<(f64, Position)> =
-        places.iter().map(|point| (point.hour, point.position)).collect();
+    let here = world.harbours.iter().rfind(|harbour| harbour.depart);
+    let return_to = here.and_then(|here| here.return_to);
+    let starts: Vec<_> =
+        places.iter().map(|point| (return_to, (point.hour, point.position))).collect();
     let search = world.scenario.search.object.as_ref();
     let ways_home = homeward_from(world, &starts, search, control)?;
     for (point, home) in places.iter().zip(&ways_home) {
         let start = (point.hour, point.position);
-        decisions.push((point.hour, decision(world, start, point.fuel_used_t, home)));
+        decisions.push(decision(world, start, point.fuel_used_t, home));
+        margins.push((point.hour, margin_t(world, point.fuel_used_t, home)));
     }
     let lying = sailed.planned.as_ref().map_or(&Lying::AtPole, |planned| &planned.lying);
     // Of a new approach in two stages nothing is known here of the ways home from its landing.
@@ -69,23 +73,18 @@ pub(super) fn turning(
             let held_t = stores.hold_t_per_h * (home.hour - end.hour) + chase_t;
             let at = lying.position(world, home.hour);
             let burnt_t = end.fuel_used_t + held_t;
-            decisions.push((home.hour, decision(world, (home.hour, at), burnt_t, home)));
+            decisions.push(decision(world, (home.hour, at), burnt_t, home));
+            margins.push((home.hour, margin_t(world, burnt_t, home)));
         }
     }
 
-    // The last moment is that of coming home with the reserve alone, as in a plan.
-    let beset_t = world.beset_t();
-    let last = last_safe(
-        decisions
-            .iter()
-            .map(|(hour, decision)| (*hour, decision.margin_t.map(|margin_t| margin_t + beset_t))),
-    );
-    let last = last.map(|hour| {
+    let too_late = !margins.first().is_some_and(|(_, now)| now.as_ref().is_ok_and(|t| *t >= 0.0));
+    let last = last_safe(margins.into_iter()).filter(|_| !too_late).map(|(hour, limit)| {
         let at = position_at(&way, hour).unwrap_or_else(|| lying.position(world, hour));
-        TurnBack { time: clock.instant(hour), latitude_deg: at.y(), longitude_deg: at.x() }
+        let time = clock.instant(hour);
+        TurnBack { limit: Some(limit), time, latitude_deg: at.y(), longitude_deg: at.x() }
     });
-    let decisions = decisions.into_iter().map(|(_, decision)| decision).collect();
-    Ok(Turning { along, last, decisions })
+    Ok(Turning { along, last, too_late, decisions })
 }
 
 /// The present moment as a way of one point.

@@ -135,6 +135,11 @@ pub struct ChartKeys {
     pub layers: Vec<Slot<LayerPoint>>,
 }
 
+/// Of [`VoyageKeys::home`]: any of the ports.
+pub(crate) const ANY_HOME: &str = "any";
+/// Of [`VoyageKeys::home`]: the port that the voyage left.
+pub(crate) const SAME_HOME: &str = "same";
+
 /// Ports and departures.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -144,15 +149,24 @@ pub struct VoyageKeys {
     pub ports: Vec<Port>,
     /// When to leave.
     pub departures: Departures,
+    /// Where voyages may end: in `any` of the ports that have `home`, in the `same` port that they left, or in
+    /// the one that is named.
+    #[serde(default = "any_home")]
+    pub home: String,
     /// How far from its stated position a port may be reached on the grid, km.
     #[serde(default = "harbour_km")]
     #[schemars(range(min = 0.0, max = 200.0))]
     pub harbour_km: f64,
+    /// Speed on the miles between a port and the open cell where the planned track begins or ends, kn: their
+    /// hours are told beside those of the track.
+    #[serde(default = "pilotage_kn")]
+    #[schemars(range(min = 0.5, max = 40.0))]
+    pub pilotage_kn: f64,
     /// Places of refuge beside the ports, for the critical points along the way out.
     #[serde(default)]
     pub refuges: Vec<RefugeKeys>,
-    /// Days that the craft may be beset: their fuel is held against every decision to go on, and the
-    /// margin that is left is told.
+    /// Days that the craft may be beset: their fuel is held against every decision to go on, in the plan, for
+    /// the last moment to turn and in re-planning alike, and the margin that is left is told.
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 400.0))]
     pub beset_days: f64,
@@ -334,8 +348,17 @@ fn true_scale_latitude_deg() -> f64 {
     71.0
 }
 
+fn any_home() -> String {
+    ANY_HOME.to_owned()
+}
+
 fn harbour_km() -> f64 {
     30.0
+}
+
+// Common practice in confined waters, from memory; no source.
+fn pilotage_kn() -> f64 {
+    8.0
 }
 
 fn routes() -> usize {

@@ -11,7 +11,7 @@ use super::{
 };
 use crate::{
     approach::Lines,
-    homeward::{Homeward, homeward},
+    homeward::{Homeward, homeward_from},
     order::rank,
     outward::{Outward, outward},
     plan::approaches_of,
@@ -87,7 +87,7 @@ fn of_world(
     let in_hand = InHand { study, world: &world, lines, station, policies: &policies, criteria };
     done(Evaluated::World)?;
     let search = scenario.search.object.as_ref();
-    let mut homes: BTreeMap<u32, Homeward> = BTreeMap::new();
+    let mut homes: Homes = BTreeMap::new();
     for some in voyages.chunks(rayon::current_num_threads().max(1)) {
         quiet.check()?;
         let starts = some
@@ -95,15 +95,17 @@ fn of_world(
             .map(|((port, day), _)| in_hand.start(*port, *day))
             .collect::<Result<Vec<_>, _>>()?;
         let ways = outward(&world, starts, false, search, &quiet)?;
-        let missing: Vec<u32> = ways
+        let missing: std::collections::BTreeSet<(Option<usize>, u32)> = ways
             .iter()
-            .flat_map(|one| leaving_steps(&scenario, one))
-            .filter(|step| !homes.contains_key(step))
-            .collect::<std::collections::BTreeSet<u32>>()
-            .into_iter()
+            .flat_map(|one| leaving_steps(&scenario, one).map(|step| (one.harbour.return_to, step)))
+            .filter(|one| !homes.contains_key(one))
             .collect();
-        let hours: Vec<f64> = missing.iter().map(|&step| leaving_hour(&scenario, step)).collect();
-        let found = homeward(&world, &hours, search, &quiet)?;
+        let from_pole = |&(return_to, step): &(Option<usize>, u32)| {
+            let hour = leaving_hour(&scenario, step);
+            (return_to, (hour, world.mean_pole(hour)))
+        };
+        let starts: Vec<_> = missing.iter().map(from_pole).collect();
+        let found = homeward_from(&world, &starts, search, &quiet)?;
         homes.extend(missing.into_iter().zip(found));
         let cases: Vec<Vec<SeasonCase>> = ways
             .par_iter()
@@ -138,6 +140,9 @@ fn leaving_hour(scenario: &Scenario, step: u32) -> f64 {
     f64::from(step) * scenario.keys.station.leave_every_h
 }
 
+/// Ways home from the pole, by where they lead and by the steps of the lattice of leaving hours.
+type Homes = BTreeMap<(Option<usize>, u32), Homeward>;
+
 /// What the cases of one world share.
 struct InHand<'a> {
     study: &'a Study<'a>,
@@ -166,12 +171,14 @@ impl InHand<'_> {
     fn cases(
         &self,
         outward: &Outward<'_>,
-        homes: &BTreeMap<u32, Homeward>,
+        homes: &Homes,
         numbers: &[u64],
     ) -> Result<Vec<SeasonCase>, Error> {
         // The cases of a departure see the hours that it would see alone.
         let steps = leaving_steps(self.world.scenario, outward);
-        let homes: Vec<Homeward> = homes.range(steps).map(|(_, home)| home.clone()).collect();
+        let return_to = outward.harbour.return_to;
+        let homes: Vec<Homeward> =
+            steps.filter_map(|step| homes.get(&(return_to, step)).cloned()).collect();
         numbers.iter().map(|&number| self.case(outward, &homes, number)).collect()
     }
 

@@ -92,7 +92,8 @@ pub(crate) fn land_ways(
         if over_ice && march.is_none() {
             continue;
         }
-        starts.push((march.as_ref().map_or(hour, Route::arrive_hour), landed.berth.position));
+        let from = (march.as_ref().map_or(hour, Route::arrive_hour), landed.berth.position);
+        starts.push((ways.get(index).and_then(|way| way.return_to), from));
         kept.push((index, march.map(|route| (hour, route))));
     }
     let homes = homeward_from(world, &starts, search, control)?;

@@ -3,7 +3,7 @@
 use dipward_geodesy::{Position, inverse};
 use dipward_plugin::{
     Aircraft, Approach, Clock, LastLegPlan, LegFuel, LegTravel, March, MarchFuel, Means,
-    OverIceParty, Route, RoutePoint, Sorties, Stretch, Waypoint,
+    OverIceParty, Route, RoutePoint, Sorties, Stretch, TurnBack, TurnBackLimit, Waypoint,
 };
 
 use super::{
@@ -202,7 +202,19 @@ impl Voyage<'_> {
             ..self.plan_of(leg, LegTravel::OverIce, back.leave_hour)
         };
         let homes = fit.iter().map(|one| one.0.clone()).collect();
+        let last_fit = fit.last().map_or(back.leave_hour, |one| one.0.hour);
         let mut planned = self.planned(&back, stay, homes, plan)?;
+        // The ship could still go home from the last stay for which the party's own fuel does.
+        let refused_later =
+            self.landed.returns.iter().any(|one| one.march.is_some() && one.home.hour > last_fit);
+        if planned.approach.turn_back.is_none() && refused_later {
+            planned.approach.turn_back = Some(TurnBack {
+                limit: Some(TurnBackLimit::Stores),
+                time: clock.instant(last_fit),
+                latitude_deg: self.landed.berth.position.y(),
+                longitude_deg: self.landed.berth.position.x(),
+            });
+        }
         let claim = |of, from, to, way: &Route| Claim {
             of,
             question: Question::soonest(from, to),

@@ -10,7 +10,7 @@ use crate::{
     Approach, Assumption, Attainment, CAUTION, Clock, ClosestApproach, Closure, FirstAttained,
     FuelPlan, LayerRecord, MapPicture, MemberOutcome, PoleEllipse, PolePicture, PoleSummary,
     Profile, Provenance, Ranking, Rejected, Report, Risk, RunRecord, SCHEMA_VERSION, StayOutcome,
-    TurnBack, Warning, Waypoint,
+    TurnBack, TurnBackLimit, Warning, Waypoint,
 };
 
 /// An instant of the invented voyage, in hours from its departure on 2027-01-05.
@@ -78,6 +78,7 @@ pub fn approach() -> Approach {
         depart: at(0.0),
         arrive: at(48.0),
         leave: at(72.0),
+        pilotage: None,
         back: at(120.0),
         distance_km: 890.0,
         duration_h: 48.0,
@@ -102,7 +103,12 @@ pub fn approach() -> Approach {
         },
         stay: stay(),
         risk: Risk { minimum_rio: Some(4.0), hours_elevated: 0.5, ..Risk::default() },
-        turn_back: TurnBack { time: at(72.0), latitude_deg: -64.0, longitude_deg: 140.0 },
+        turn_back: Some(TurnBack {
+            limit: Some(TurnBackLimit::Fuel),
+            time: at(72.0),
+            latitude_deg: -64.0,
+            longitude_deg: 140.0,
+        }),
         turning: None,
         warnings: vec![Warning {
             text: "H under 6000 nT".to_owned(),

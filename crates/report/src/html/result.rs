@@ -16,6 +16,7 @@ use crate::{
     groups::grouped,
     map::Pieces,
     paint::{FONTS, Piece, tenth},
+    pilotage,
     shown::Shown,
 };
 
@@ -52,6 +53,9 @@ pub(super) fn summary(page: &mut Markup, report: &Report) {
         page.within("div class=\"summary\"", |page| {
             page.within("div", |page| {
                 page.element("p class=\"lead\"", &lead(best));
+                if let Some(pilotage) = pilotage::in_words(best) {
+                    page.element("p", &pilotage);
+                }
                 if let Some(leg) = &best.last_leg {
                     page.element("p", &last_leg::in_words(leg));
                 }
@@ -114,17 +118,23 @@ fn risk_in_words(risk: &Risk) -> String {
 fn demands(best: &Approach) -> String {
     let fuel = &best.fuel_t;
     let risk = risk_in_words(&best.risk);
+    let turn = best.turn_back.as_ref().map_or_else(String::new, |turn| {
+        format!(
+            " The last moment to turn for home is {} UTC at {}: {}.",
+            instant_in_words(turn.time),
+            place(turn.latitude_deg, turn.longitude_deg),
+            turn.in_words()
+        )
+    });
     format!(
         "It burns {} t out, {} t on station and {} t home of {} t usable, keeps the reserve of {} t and \
-         has {} t to spare. {risk} The last moment to turn for home is {} UTC at {}.",
+         has {} t to spare. {risk}{turn}",
         fixed(fuel.out, 0),
         fixed(fuel.station, 0),
         fixed(fuel.home, 0),
         fixed(fuel.capacity, 0),
         fixed(fuel.reserve, 0),
         fixed(fuel.margin, 0),
-        instant_in_words(best.turn_back.time),
-        place(best.turn_back.latitude_deg, best.turn_back.longitude_deg),
     )
 }
 

@@ -1,6 +1,6 @@
 //! Turning back: the latest time to leave, points of no return, critical points, fuel at each decision.
 
-use dipward_plugin::{Approach, TurningDecision, TurningEvent, TurningScan};
+use dipward_plugin::{Approach, TurnBackLimit, TurningDecision, TurningEvent, TurningScan};
 use jiff::Timestamp;
 
 use super::{
@@ -22,9 +22,10 @@ pub(super) fn section(page: &mut Markup, shown: &[Shown<'_>]) {
         page.element("h2", "Turning back");
         page.element(
             "p",
-            "The latest time to leave the station: the last moment at which the fuel still brings the craft \
-             home with its reserve, if the plan is followed until then. Ice that is worse than charted brings \
-             it forward.",
+            "The latest time to leave the station, if the plan is followed until then, and what ends the time: \
+             fuel, where it no longer suffices for the way home with the reserve and the days beset; ice, where \
+             the way home closes; window, where no later way home ends within the planned window, beyond which \
+             nothing is known. Ice that is worse than charted brings it forward.",
         );
         latest(page, shown);
         let scanned: Vec<_> = shown
@@ -62,22 +63,37 @@ pub(super) fn section(page: &mut Markup, shown: &[Shown<'_>]) {
 fn latest(page: &mut Markup, shown: &[Shown<'_>]) {
     let rows: Vec<Vec<Cell>> = shown
         .iter()
-        .map(|route| {
+        .filter_map(|route| {
             let approach = route.approach;
-            let turn = &approach.turn_back;
-            vec![
+            let turn = approach.turn_back.as_ref()?;
+            Some(vec![
                 Cell::Marked(swatch(route.line), approach.rank.to_string()),
                 Cell::Words(approach.id.clone()),
                 Cell::Words(instant(turn.time)),
                 Cell::Number(days_out(approach, turn.time)),
                 Cell::Words(place(turn.latitude_deg, turn.longitude_deg)),
-            ]
+                Cell::Words(turn.limit.map_or(NONE, TurnBackLimit::name).to_owned()),
+            ])
         })
         .collect();
-    page.table(
-        &["Rank", "Approach", "Latest to leave, UTC", "Days from departure", "Place"],
-        &rows,
-    );
+    if !rows.is_empty() {
+        let headings =
+            ["Rank", "Approach", "Latest to leave, UTC", "Days from departure", "Place", "Limit"];
+        page.table(&headings, &rows);
+    }
+    let free: Vec<&str> = shown
+        .iter()
+        .filter(|route| route.approach.turn_back.is_none())
+        .map(|route| route.approach.id.as_str())
+        .collect();
+    if !free.is_empty() {
+        let told = format!(
+            "From the last instant looked at the craft still comes home within the planned window, so that \
+             no last moment to turn is told: {}.",
+            free.join(", ")
+        );
+        page.element("p", &told);
+    }
 }
 
 fn approach(page: &mut Markup, route: &Shown<'_>, scan: &TurningScan) {

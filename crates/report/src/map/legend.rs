@@ -111,7 +111,11 @@ pub(crate) fn legend(report: &Report, shown: &[Shown<'_>]) -> Piece {
         if shown.iter().any(|route| route.approach.last_leg.is_some()) {
             rows.line("last leg, in its route's colour", HOME.colour, LEG_WIDTH, LEG_DASHES);
         }
-        rows.row(&format!("turn-back of {rank}"), |middle| Group::new().add(diamond(middle)));
+        if let Some(turn) = &best.approach.turn_back {
+            let limit = turn.limit.map_or(String::new(), |limit| format!(" ({})", limit.name()));
+            let words = format!("turn-back of {rank}{limit}");
+            rows.row(&words, |middle| Group::new().add(diamond(middle)));
+        }
     }
     add_pole(report, &mut rows);
     add_ground(report, &mut rows);

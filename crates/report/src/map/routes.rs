@@ -92,13 +92,16 @@ pub(crate) fn marks(shown: &[Shown<'_>], view: &View<'_>, labels: &mut Labels) -
                     .set("font-weight", "bold"),
             );
     }
-    if let Some(best) = shown.first() {
-        let turn = &best.approach.turn_back;
+    if let Some(turn) = shown.first().and_then(|best| best.approach.turn_back.as_ref()) {
         let at = view.place(position(turn.latitude_deg, turn.longitude_deg));
         if let Some(at) = at.filter(|at| view.shows(*at)) {
             labels.keep_off(at, 6.0);
             group = group.add(diamond(at));
-            if let Some(word) = labels.beside("turn-back", at, 9.0, 12.0, Weight::Note) {
+            let word = turn.limit.map_or_else(
+                || "turn-back".to_owned(),
+                |limit| format!("turn-back ({})", limit.name()),
+            );
+            if let Some(word) = labels.beside(&word, at, 9.0, 12.0, Weight::Note) {
                 group = group.add(word);
             }
         }

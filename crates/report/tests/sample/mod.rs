@@ -296,6 +296,7 @@ fn approach(
         arrive,
         leave,
         back,
+        pilotage: None,
         distance_km,
         duration_h: out_h,
         on_station: "follows the pole by its daily oval at 6 kn".to_owned(),
@@ -315,11 +316,12 @@ fn approach(
             ..Risk::default()
         },
         stay: stay(),
-        turn_back: TurnBack {
+        turn_back: Some(TurnBack {
+            limit: Some(TurnBackLimit::Fuel),
             time: later(leave, 60.0),
             latitude_deg: POLE.0 + 0.6,
             longitude_deg: POLE.1 + 1.0,
-        },
+        }),
         turning: (index < 2).then(|| turning(depart, arrive, leave, index == 0)),
         lower_bound_h: Some(out_h * 0.98),
         lower_bound_t: Some(fuel_out * 0.97),

@@ -68,14 +68,22 @@ pub(super) fn told(answers: &Replan) -> String {
     match &answers.turning.last {
         Some(last) => line(
             "turn back by",
-            format_args!("{}, at {:.3}, {:.3}", last.time, last.latitude_deg, last.longitude_deg),
-        ),
-        None => line(
-            "turn back by",
             format_args!(
-                "too late: the fuel aboard does not bring the craft home with its reserve"
+                "{}, at {:.3}, {:.3}: {}",
+                last.time,
+                last.latitude_deg,
+                last.longitude_deg,
+                last.in_words()
             ),
         ),
+        None if answers.turning.too_late => line(
+            "turn back by",
+            format_args!(
+                "too late: no way leads home in time, or the fuel aboard does not suffice for it with the \
+                 reserve and the days beset"
+            ),
+        ),
+        None => line("turn back by", format_args!("no limit found within the window")),
     }
     for note in &answers.notes {
         line("note", format_args!("{note}"));
