@@ -66,7 +66,7 @@ fn the_miles_beside_the_track_are_told_below_the_table() {
     let first = &mut ranking.approaches[0];
     let port_depart = sample::at("2027-01-14T03:24Z");
     first.pilotage = Some(Pilotage {
-        out_km: 38.5,
+        out_km: 38.6,
         out_h: 2.6,
         home_km: 0.1,
         home_h: 0.0,
