@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use dipward_plugin::{Alternative, Approach, Control, Error};
 
+use rayon::prelude::*;
+
 use crate::{
     approach::{Lying, Planned},
     station::Station,
@@ -49,14 +51,14 @@ pub(crate) fn widen_by_models(
         let ensemble = Ensemble { disturbance: object.as_ref(), members, ..own.clone() };
         let tracks = tracks_of(world.scenario, &ensemble.during(&stays), control)?;
         let station = Station { tracks: &tracks, ..assumed };
-        for (one, moved) in lying.iter().zip(&mut moved) {
-            let Some((one, [first, last])) = *one else { continue };
+        lying.par_iter().zip(&mut moved).for_each(|(one, moved)| {
+            let Some((one, [first, last])) = *one else { return };
             let same = one.stay.outcome.members.iter().take(members as usize);
             let attained = same.filter(|member| member.attained_after_h.is_some()).count();
             let before = attained as f64 / f64::from(members);
             let by = station.stay(first, last).attainment.probability - before;
             *moved = [moved[0].min(by), moved[1].max(by)];
-        }
+        });
     }
     for (approach, [down, up]) in ranked.iter_mut().zip(moved) {
         approach.attainment.low = (approach.attainment.low + down).max(0.0);

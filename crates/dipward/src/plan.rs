@@ -7,6 +7,8 @@ use dipward_plugin::{
     RunRecord, SCHEMA_VERSION,
 };
 
+use rayon::prelude::*;
+
 use crate::{
     VERSION,
     approach::{Lines, Planned, plan_way, profile},
@@ -230,15 +232,23 @@ fn approaches(
     let moves = world.moves_on_station();
     let station = world.station(&moves);
     control.begin("approaches", outward.len() as u64);
-    for one in outward {
-        control.check()?;
+    let found: Vec<_> = outward
+        .par_iter()
+        .map(|one| {
+            control.check()?;
+            let from_pole = homes.of(one.harbour.return_to);
+            let found = approaches_of(world, one, from_pole, &lines, &station);
+            control.advance(1);
+            Ok(found)
+        })
+        .collect::<Result<_, Error>>()?;
+    for (one, found) in outward.iter().zip(found) {
         let reject = |reason| Rejected {
             from: one.harbour.name.clone(),
             depart: world.scenario.clock.instant(one.hour),
             reason,
         };
-        let from_pole = homes.of(one.harbour.return_to);
-        match approaches_of(world, one, from_pole, &lines, &station) {
+        match found {
             Ok(found) => {
                 rejected.extend(found.failed.iter().map(|(name, why)| reject(by(name, why))));
                 let all = found.planned.into_iter();
@@ -246,7 +256,6 @@ fn approaches(
             }
             Err(reason) => rejected.push(reject(reason)),
         }
-        control.advance(1);
     }
     Ok((planned, rejected))
 }

@@ -340,7 +340,12 @@ impl Station<'_> {
                 if length(at_km) <= BACK_KM {
                     break;
                 }
+                let before_km = at_km;
                 (at_km, fuel_t) = chart.sail(hour, at_km, [0.0; 2], fuel_t);
+                // Without fuel for it no later hour brings it nearer.
+                if fuel_t <= 0.0 && at_km == before_km {
+                    return false;
+                }
             }
             return length(at_km) <= BACK_KM;
         }

@@ -133,27 +133,25 @@ impl<'a> StationChart<'a> {
             |km: f64| [from_km[0] + way[0] * km / whole_km, from_km[1] + way[1] * km / whole_km];
         let step_km = STEP_CELLS * self.table.grid.cell_km();
         let (mut gone_km, mut left_h) = (0.0, 1.0);
+        let mut here = self.going(hour, from_km);
         while gone_km < whole_km && left_h > 0.0 {
             let km = step_km.min(whole_km - gone_km);
             // The cell that the step ends in must be open too: nobody stops on its side.
-            let (Some(going), true) =
-                (self.going(hour, at(gone_km)), self.is_open(hour, at(gone_km + km)))
-            else {
-                break;
-            };
-            let hours = (km * going.pace_h_per_km).min(left_h);
-            let affords = if going.extra_t_per_h > 0.0 {
+            let ahead = self.going(hour, at(gone_km + km));
+            let (Some(going), true) = (here, ahead.is_some()) else { break };
+            let affords_h = if going.extra_t_per_h > 0.0 {
                 fuel_t / going.extra_t_per_h
             } else {
                 f64::INFINITY
             };
-            let hours = hours.min(affords);
+            let hours = (km * going.pace_h_per_km).min(left_h).min(affords_h);
             if hours <= 0.0 {
                 break;
             }
             gone_km = f64::min(gone_km + hours / going.pace_h_per_km, whole_km);
             left_h -= hours;
             fuel_t = (fuel_t - hours * going.extra_t_per_h).max(0.0);
+            here = ahead;
         }
         (if gone_km >= whole_km { aim_km } else { at(gone_km) }, fuel_t)
     }

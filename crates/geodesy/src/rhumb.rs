@@ -67,6 +67,10 @@ pub fn inverse(a: Position, b: Position) -> Rhumb {
         let course_deg = if b.y() > a.y() { 0.0 } else { 180.0 };
         return Rhumb { distance_km: meridian_km(a.y(), b.y()).abs(), course_deg };
     }
+    // The tangent of a right angle in radians is a large number, not an infinite one.
+    if !(a.y().abs() < 90.0 && b.y().abs() < 90.0) {
+        return Rhumb { distance_km: f64::NAN, course_deg: f64::NAN };
+    }
     let distance_km = east.hypot(north) * km_per_isometric(a.y(), b.y());
     Rhumb { distance_km, course_deg: normalise_course_deg(east.atan2(north).to_degrees()) }
 }
