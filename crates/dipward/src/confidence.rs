@@ -13,7 +13,7 @@ use rayon::prelude::*;
 
 use crate::{
     order::compute_figures,
-    station::{attained_after_d, distributions_of, wilson_interval},
+    stay::{attained_after_d, distributions_of, wilson_interval},
 };
 
 /// Drawings: a share of nine tenths is known to 1.5 hundredths.

@@ -143,7 +143,7 @@ figures! {
         "fuel_used_t", "t", Less, 1.0, 0.1,
         |approach: &Approach| approach.fuel_t.out + approach.fuel_t.station + approach.fuel_t.home;
     HoursElevatedSpec, "hours_elevated",
-        "hours under way where operation is subject to elevated risk",
+        "hours of the whole voyage where operation is subject to elevated risk",
         "hours_elevated_h", "h", Less, 0.5, 0.5, |approach: &Approach| approach.risk.hours_elevated;
     MinimumRioSpec, "minimum_rio",
         "the lowest risk index met; a craft without one counts as ice-free water",

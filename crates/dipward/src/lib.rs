@@ -43,6 +43,7 @@ mod seasons;
 mod stages;
 mod station;
 mod station_chart;
+mod stay;
 mod tail;
 mod trade;
 mod turn_back;
@@ -68,7 +69,8 @@ pub use seasons::{
     CasePlace, ChoiceRule, CraftVariant, Evaluated, PolicyVariant, Study, StudyFaults, StudyKeys,
     StudyYear, choices, evaluate, season_report, study_schema,
 };
-pub use station::{Measure, Station, Stay, chance_by_day, haunt, wilson_interval};
+pub use station::{Measure, Station, chance_by_day, haunt};
+pub use stay::{Stay, wilson_interval};
 pub use world::{Harbour, Moves, Refuge, World};
 
 /// The version of the program.

@@ -43,6 +43,7 @@ mod response;
 mod schema;
 mod search;
 mod season;
+mod turning;
 mod voyage;
 mod writer;
 
@@ -70,10 +71,9 @@ pub use policy::{Action, Knowledge, OffsetKm, Policy};
 pub use provenance::{Assumption, Provenance};
 pub use quantity::Quantity;
 pub use ranking::{
-    Approach, Attainment, CAUTION, ChanceOfStay, ClosestApproach, CriticalPoint, CrustSensitivity,
-    FirstAttained, FuelPlan, MemberOutcome, Pilotage, PoleSummary, Profile, Ranking, Rejected,
-    SCHEMA_VERSION, StayOutcome, TurnBack, TurnBackLimit, TurningCrossing, TurningDecision,
-    TurningEvent, TurningScan, Warning, WayBound, Waypoint,
+    Approach, Attainment, CAUTION, ChanceOfStay, ClosestApproach, CrustSensitivity, FirstAttained,
+    FuelPlan, MemberOutcome, Pilotage, PoleSummary, Profile, Ranking, Rejected, SCHEMA_VERSION,
+    StayOutcome, Warning, WayBound, Waypoint,
 };
 pub use registry::{
     ActivityPoint, Built, CraftPoint, CriterionPoint, DisturbancePoint, DuplicateKind, Kind,
@@ -87,6 +87,10 @@ pub use search::{
     Search,
 };
 pub use season::{SeasonAxes, SeasonCase, SeasonChoice, SeasonOutcome, SeasonReport};
+pub use turning::{
+    CriticalPoint, TurnBack, TurnBackLimit, TurningCrossing, TurningDecision, TurningEvent,
+    TurningScan,
+};
 pub use voyage::{LogEntry, Phase, PhaseRisk, Risk, RiskByPhase, VoyageLog};
 pub use writer::{
     LayerRecord, MapPicture, OutputFile, PoleEllipse, PolePicture, Report, RunRecord, Writer,

@@ -14,7 +14,8 @@ use dipward_plugin::{Action, AirStores, AirWeather, Aircraft, Knowledge, OffsetK
 use super::air::{Flight, ground_hours, slower};
 use crate::{
     policies::Hold,
-    station::{Outcome, Station, Stay, length, less},
+    station::{Station, length, less},
+    stay::{Outcome, Stay},
 };
 
 /// What an hour of the ship's stay is like to one who flies.

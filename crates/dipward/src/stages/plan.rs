@@ -19,7 +19,8 @@ use crate::{
     proofs::{Claim, Part, Taken},
     questions::{Question, To},
     scenario::WhenClosed,
-    station::{Station, Stay},
+    station::Station,
+    stay::Stay,
     world::{Moves, World},
 };
 
