@@ -126,20 +126,27 @@ pub(crate) fn ask(
         return Err(Error::Contract { kind: "search".to_owned(), message });
     }
     let read = |(answer, problem): (_, &RouteProblem<'_>)| match answer {
-        Ok(set) => Ok(not_shut_in(problem.table, set)),
+        Ok(set) => Ok(not_shut_in(world, problem.table, set)),
         Err(RouteFailure::NoRoute(reason)) => Ok(Err(reason)),
         Err(RouteFailure::Error(error)) => Err(error),
     };
     answers.into_iter().zip(&problems).map(read).collect()
 }
 
-/// The routes of an answer that wait nowhere where the chart closes over the craft meanwhile.
-fn not_shut_in(table: &PaceTable, mut set: RouteSet) -> Result<RouteSet, NoRoute> {
+/// The routes of an answer that wait nowhere where the chart closes over the craft meanwhile. In port it may:
+/// there she waits for the ice to open.
+fn not_shut_in(
+    world: &World<'_>,
+    table: &PaceTable,
+    mut set: RouteSet,
+) -> Result<RouteSet, NoRoute> {
     let found = !set.routes.is_empty();
+    let in_port = |place: Position| world.harbours.iter().any(|port| port.position == place);
     set.routes.retain(|route| {
         route.points.windows(2).all(|pair| {
             let (from, to) = (&pair[0], &pair[1]);
             from.position != to.position
+                || in_port(from.position)
                 || closes_over(table, from.position, from.hour, to.hour).is_none()
         })
     });

@@ -55,13 +55,13 @@ fn phased(steps: Vec<PassageStep>) -> impl Iterator<Item = (Phase, PassageStep)>
 }
 
 /// The stay, cut where the ship comes to lie elsewhere and at the frames of the table.
-fn lying(table: &PaceTable, stay: &Lies) -> Result<Vec<(Phase, PassageStep)>, Error> {
-    let Some(&(from_hour, _)) = stay.places.first() else { return Ok(Vec::new()) };
-    let whole_h = stay.until_hour - from_hour;
-    let rate = if whole_h > 0.0 { stay.fuel_t / whole_h } else { 0.0 };
+fn lying(table: &PaceTable, lies: &Lies) -> Result<Vec<(Phase, PassageStep)>, Error> {
+    let Some(&(from_hour, _)) = lies.places.first() else { return Ok(Vec::new()) };
+    let whole_h = lies.until_hour - from_hour;
+    let rate = if whole_h > 0.0 { lies.fuel_t / whole_h } else { 0.0 };
     let mut steps: Vec<(Phase, PassageStep)> = Vec::new();
-    let ends = stay.places.iter().skip(1).map(|place| place.0).chain([stay.until_hour]);
-    for (&(begin, position), end) in stay.places.iter().zip(ends) {
+    let ends = lies.places.iter().skip(1).map(|place| place.0).chain([lies.until_hour]);
+    for (&(begin, position), end) in lies.places.iter().zip(ends) {
         let cell = table
             .grid
             .cell_at(position)
@@ -72,27 +72,17 @@ fn lying(table: &PaceTable, stay: &Lies) -> Result<Vec<(Phase, PassageStep)>, Er
             if end_hour <= begin_hour {
                 continue;
             }
-            let at_frame = table.hours.contains(&begin_hour);
-            match steps.last_mut() {
-                // She still lies in the same cell.
-                Some((_, last)) if last.cell == cell && !at_frame => {
-                    last.end_hour = end_hour;
-                    last.fuel_t += rate * (end_hour - begin_hour);
-                }
-                _ => {
-                    let fuel_t = rate * (end_hour - begin_hour);
-                    let step = PassageStep {
-                        cell,
-                        position,
-                        begin_hour,
-                        end_hour,
-                        km: 0.0,
-                        fuel_t,
-                        setting: None,
-                    };
-                    steps.push((stay.phase, step));
-                }
-            }
+            let fuel_t = rate * (end_hour - begin_hour);
+            let step = PassageStep {
+                cell,
+                position,
+                begin_hour,
+                end_hour,
+                km: 0.0,
+                fuel_t,
+                setting: None,
+            };
+            steps.push((lies.phase, step));
             begin_hour = end_hour;
         }
     }

@@ -205,3 +205,20 @@ fn in_a_pond_she_goes_no_farther_than_its_shore() {
     assert_eq!(held, held_in_pond);
     assert!((held - 0.05..held + 0.2).contains(&ponded), "{ponded} {held} {open}");
 }
+
+/// Ice that shuts the port until ten hours after the departure is waited for in port.
+#[test]
+fn in_port_she_waits_for_the_ice_to_open() {
+    let layers = "    - kind: constant
+      values: { closed: 1 }
+      inside: { circle: { latitude_deg: 88, longitude_deg: 0, radius_km: 45 } }
+      until: 2027-01-01T10:00Z
+";
+    let trial = Trial { layers: layers.to_owned(), ..Trial::default() };
+    let yaml = trial.yaml().replace("  routes: 1", "  routes: 1\n  harbour_km: 5");
+    let report = report(&yaml);
+    let (approach, log) = first(&report);
+    check_whole(approach, log);
+    assert_eq!(log[0].phase, Phase::Waiting);
+    assert!(approach.duration_h > 10.0 + 445.0 / dipward_tests::SPEED_KM_PER_H - 0.5);
+}

@@ -14,7 +14,7 @@ use super::{Chance, Column, Told, by_column, hours, scale_top};
 const DAYS_A_STRIP: usize = 21;
 const CELL_WIDTH: f64 = 20.0;
 const CELL_HEIGHT: f64 = 9.0;
-pub(super) const LEFT: f64 = 40.0;
+pub(super) const LEFT: f64 = 44.0;
 const RIGHT: f64 = 18.0;
 const WIDTH: f64 = LEFT + DAYS_A_STRIP as f64 * CELL_WIDTH + RIGHT;
 const STRIP_HEIGHT: f64 = 24.0 * CELL_HEIGHT;
