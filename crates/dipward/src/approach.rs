@@ -262,7 +262,7 @@ fn way_home<'a>(
     let latest = (arrive + keys.at_most_h).max(first.hour);
     let latest = latest.min(closing_hour(world, station, arrive, latest)?);
     if first.hour > latest {
-        return Err(closes_over("her", world, latest));
+        return Err(closing_told("her", world, latest));
     }
     let leaving = homes.iter().filter(|home| (first.hour..=latest).contains(&home.hour));
     choose(world, way, leaving, keys.chase_fuel_t)
@@ -281,18 +281,19 @@ fn closing_hour(
     latest_hour: f64,
 ) -> Result<f64, String> {
     let (first, end) = station.whole_hours(arrive_hour, latest_hour);
-    let closes = station.closes_at(first..=end).map_or(f64::INFINITY, |hour| hour as f64);
-    match world.scenario.keys.station.when_closed {
-        WhenClosed::Refuse if closes.is_finite() => Err(closes_over("her", world, closes)),
-        WhenClosed::Refuse | WhenClosed::Leave => Ok(closes),
-        WhenClosed::MoveOff => {
-            Ok(station.held(first..=end).err().map_or(f64::INFINITY, |hour| hour as f64))
-        }
+    let when_closed = world.scenario.keys.station.when_closed;
+    let closes = match when_closed {
+        WhenClosed::MoveOff => station.held(first..=end).err(),
+        WhenClosed::Leave | WhenClosed::Refuse => station.closes_at(first..=end),
+    };
+    match closes.map(|hour| hour as f64) {
+        Some(hour) if when_closed == WhenClosed::Refuse => Err(closing_told("her", world, hour)),
+        hour => Ok(hour.unwrap_or(f64::INFINITY)),
     }
 }
 
 /// That the chart closes over a ship, and when.
-pub(crate) fn closes_over(whom: &str, world: &World<'_>, hour: f64) -> String {
+pub(crate) fn closing_told(whom: &str, world: &World<'_>, hour: f64) -> String {
     format!(
         "the chart closes over {whom} at {}, before the shortest stay ends or against the scenario's \
          when_closed",

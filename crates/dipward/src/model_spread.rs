@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use dipward_plugin::{Alternative, Approach, Control, Error};
-
 use rayon::prelude::*;
 
 use crate::{

@@ -6,7 +6,6 @@ use dipward_plugin::{
     Approach, Assumption, CAUTION, Control, Error, Faults, PoleSummary, Ranking, Rejected, Report,
     RunRecord, SCHEMA_VERSION,
 };
-
 use rayon::prelude::*;
 
 use crate::{

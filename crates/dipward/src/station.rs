@@ -166,18 +166,18 @@ impl Station<'_> {
             before_km = craft_km;
             // As the policy wants while the way back stays open, else waiting, else back; and where the
             // chart closes over all three, off to the nearest place that stays open.
-            let [wanted, waiting, back] = [aim_km, craft_km, [0.0; 2]]
-                .map(|aim_km| self.sail(craft_km, aim_km, hour, fuel_t));
+            let toward = |aim_km| self.sail(craft_km, aim_km, hour, fuel_t);
             let lies = |(to_km, _): (OffsetKm, f64)| self.is_open(hour + 1, to_km);
             let returns = |moved: (OffsetKm, f64)| {
                 lies(moved) && self.leads_back(moved.0, hour + 1..end, moved.1)
             };
-            (craft_km, fuel_t) = [wanted, waiting]
+            let back = || toward([0.0; 2]);
+            (craft_km, fuel_t) = [toward(aim_km), (craft_km, fuel_t)]
                 .into_iter()
                 .find(|&moved| returns(moved))
-                .or_else(|| Some(back).filter(|&moved| lies(moved)))
+                .or_else(|| Some(back()).filter(|&moved| lies(moved)))
                 .or_else(|| self.off(craft_km, hour, fuel_t))
-                .unwrap_or(back);
+                .unwrap_or_else(back);
         }
         outcome
     }

@@ -118,6 +118,23 @@ pub struct PhaseRisk {
     pub hours_elevated: f64,
 }
 
+impl RiskByPhase {
+    /// The exposure in a phase.
+    #[must_use]
+    pub fn of(mut self, phase: Phase) -> PhaseRisk {
+        *self.of_mut(phase)
+    }
+
+    fn of_mut(&mut self, phase: Phase) -> &mut PhaseRisk {
+        match phase {
+            Phase::UnderWay => &mut self.under_way,
+            Phase::Waiting => &mut self.waiting,
+            Phase::OnStation => &mut self.on_station,
+            Phase::Berth => &mut self.berth,
+        }
+    }
+}
+
 impl Risk {
     /// The exposure of a voyage: every entry counts for its time.
     ///
@@ -130,13 +147,7 @@ impl Risk {
     pub fn of(log: &[LogEntry]) -> Self {
         let mut risk = Self::default();
         for entry in log {
-            let by_phase = &mut risk.by_phase;
-            let phase = match entry.phase {
-                Phase::UnderWay => &mut by_phase.under_way,
-                Phase::Waiting => &mut by_phase.waiting,
-                Phase::OnStation => &mut by_phase.on_station,
-                Phase::Berth => &mut by_phase.berth,
-            };
+            let phase = risk.by_phase.of_mut(entry.phase);
             let elevated_h = if entry.elevated { entry.hours } else { 0.0 };
             phase.hours += entry.hours;
             phase.hours_elevated += elevated_h;

@@ -13,7 +13,7 @@ use super::{
     sky::Skies,
 };
 use crate::{
-    approach::{Lines, Lying, Planned, Return, choose, closes_over, waypoints, whole},
+    approach::{Lines, Lying, Planned, Return, choose, closing_told, waypoints, whole},
     homeward::Homeward,
     outward::{Outward, Way},
     proofs::{Claim, Part, Taken},
@@ -253,7 +253,7 @@ impl Voyage<'_> {
         let refuse = self.world.scenario.keys.station.when_closed == WhenClosed::Refuse;
         let open: Vec<T> = all.into_iter().filter(|one| !refuse && hour(one) <= closes).collect();
         if open.is_empty() {
-            return Err(closes_over("the ship at the landing", self.world, closes));
+            return Err(closing_told("the ship at the landing", self.world, closes));
         }
         Ok(open)
     }

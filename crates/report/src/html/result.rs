@@ -98,10 +98,9 @@ fn lead(best: &Approach) -> String {
 /// "The lowest risk index outcome of the whole voyage is -3; 112.0 h are at elevated risk: 0.0 h under
 /// way, 112.0 h on station."
 fn risk_in_words(risk: &Risk) -> String {
-    let phases = &risk.by_phase;
     let by_phase: Vec<String> = Phase::EACH
         .into_iter()
-        .zip([phases.under_way, phases.waiting, phases.on_station, phases.berth])
+        .map(|phase| (phase, risk.by_phase.of(phase)))
         .filter(|(_, risk)| risk.hours > 0.0)
         .map(|(phase, risk)| format!("{} h {phase}", fixed(risk.hours_elevated, 1)))
         .collect();
