@@ -4,6 +4,8 @@ use dipward_geodesy::{Position, direct, inverse};
 use geo::Coord;
 
 use crate::{
+    heading::Heading,
+    openings::{CHANGES, EVER},
     passage::{Line, Piece},
     world::World,
 };
@@ -15,6 +17,8 @@ const CHORD_CELLS: f64 = 16.0;
 const CHORD_KM: f64 = 80.0;
 /// A piece shorter than this share of a cell width is the rounding of a corner.
 const SLIVER: f64 = 1e-9;
+/// What lies no farther from a corner than this, in cells, is at it.
+const AT_CORNER_CELLS: f64 = 1e-6;
 
 impl World<'_> {
     /// The geodesic from `a` to `b`, cut at the sides of the cells; nothing when it leaves the grid.
@@ -38,6 +42,7 @@ impl World<'_> {
             return None;
         }
         let mut from = from;
+        self.touch(from, &mut line);
         for chord in 1..=chords as u32 {
             let to = if f64::from(chord) >= chords {
                 self.to_cells(b)
@@ -47,8 +52,40 @@ impl World<'_> {
             };
             self.cut(from, to, km / chords, &mut line)?;
             from = to;
+            self.touch(from, &mut line);
         }
         Some(line)
+    }
+
+    /// Adds a piece without length where a line comes to a corner at which two cells touch across others that are
+    /// not always open: no way leads between those while they are closed.
+    fn touch(&self, place: Coord<f64>, line: &mut Line) {
+        let corner = Coord { x: place.x.floor() + 0.5, y: place.y.floor() + 0.5 };
+        let away = place - corner;
+        if away.x.abs().max(away.y.abs()) > AT_CORNER_CELLS {
+            return;
+        }
+        let (column, row) = (place.x.floor() as i64, place.y.floor() as i64);
+        let (columns, rows) = (self.padding.columns as i64, self.padding.rows as i64);
+        let flags = |cell: u32| self.openings.flags[self.padding.padded(cell)];
+        let cell = |(right, up): (i64, i64)| {
+            let (column, row) = (column + right, row + up);
+            let inside = column >= 0 && row >= 0 && column < columns && row < rows;
+            inside.then(|| (row * columns + column) as u32)
+        };
+        for across in [[(0, 0), (1, 1)], [(1, 0), (0, 1)]] {
+            let [a, b] = across.map(cell);
+            let (Some(a), Some(b)) = (a, b) else { continue };
+            // One that opens will do; where none ever does, the line is closed for good.
+            let always = |cell| flags(cell) & (EVER | CHANGES) == EVER;
+            if always(a) || always(b) {
+                continue;
+            }
+            line.pieces.push(Piece { cell: if flags(a) & EVER == 0 { b } else { a }, km: 0.0 });
+            if self.table.sectors > 1 {
+                line.heading.push(Heading::ANY);
+            }
+        }
     }
 
     /// A position in cell widths from the centre of cell 0.
@@ -115,6 +152,9 @@ impl World<'_> {
             }
             if leave >= 1.0 {
                 return Some(());
+            }
+            if share <= SLIVER {
+                self.touch(Coord { x: from.x + leave * dx, y: from.y + leave * dy }, line);
             }
             if to_x <= to_y {
                 column += if dx > 0.0 { 1 } else { -1 };

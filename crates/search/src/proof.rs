@@ -22,6 +22,10 @@ const WORTHWHILE_H: f64 = 6.0;
 /// gives a bound, and this a good one where the thriftiest takes about half as long again as the earliest.
 const HURRY: f64 = 0.5;
 
+/// Who is later than what moves by no more than this share of the way may meet it all the same: a potential is of
+/// single precision, and measured on the map.
+const IN_TIME: f64 = 1.0 + 1e-4;
+
 /// A route's lengths are those of geodesics, the bound's those of ways on the map: they differ by less
 /// than this, which a great weight would make much of.
 const SLACK: f64 = 1.0 + 1e-5;
@@ -191,12 +195,16 @@ impl<'a, 't> Proof<'a, 't> {
         Ok((out_t, on_t))
     }
 
-    /// The hours of a potential of hours and what else it weighs. A meeting is no earlier than its hour, and a
-    /// berth is come to no earlier than it opens.
+    /// The hours of a potential of hours and what else it weighs. A berth is come to no earlier than it opens. What
+    /// moves is met at its own hour: nowhere that no route comes to by then.
     fn least_h(&self, phi: &Potential<'_, '_>, weighed_h: f64) -> f64 {
+        let met = matches!(self.goal, Goal::Track(_));
         let price = |phi: &f64, hours: Option<(f64, f64)>| {
-            let met_h = hours.map_or(0.0, |hours| hours.0 - self.whole.depart_hour());
-            (phi - weighed_h).max(met_h)
+            let least_h = phi - weighed_h;
+            let Some((from_hour, until_hour)) = hours else { return least_h };
+            let [from_h, until_h] =
+                [from_hour, until_hour].map(|hour| hour - self.whole.depart_hour());
+            if met && least_h > until_h * IN_TIME { f64::INFINITY } else { least_h.max(from_h) }
         };
         let at = |place, step| phi.at_place_within(place, step);
         least(self.world, self.goal, at, price).min(self.known_h)

@@ -99,7 +99,7 @@ impl World<'_> {
         let km: f64 = line.pieces.iter().map(|piece| piece.km).sum();
         let mut run = Run::along(from, to);
         let mut begin_hour = from.hour;
-        let steps = line.pieces.iter().map(|piece| {
+        let steps = line.pieces.iter().filter(|piece| piece.km > 0.0).map(|piece| {
             let share = piece.km / km;
             let end_hour = begin_hour + share * (to.hour - from.hour);
             let step = PassageStep {

@@ -168,6 +168,21 @@ fn hold(table: &PaceTable, question: Asked) -> Result<(), TestCaseError> {
     Ok(())
 }
 
+/// A wall of cells that touch at their corners alone, with one way round its end: no bound leaks through it.
+#[test]
+fn no_bound_leaks_between_cells_that_touch_at_a_corner() {
+    let wide = grid(60, 60, 1000.0);
+    let table = tables::table(wide.clone(), &[0.0], |_, column, row| {
+        if column + row == 60 && column > 12 { f64::INFINITY } else { 0.1 }
+    });
+    let (from, to) = (at(&wide, 40.0, 15.0), at(&wide, 45.0, 20.0));
+    let set = solve(&GridSearch::default(), &problem(&table, from, Goal::Places(&[to]))).unwrap();
+    let taken_h = set.routes[0].arrive_hour();
+    // Straight it would be seven cells, and just so through a corner; round the end of the wall it is some 86.
+    assert!(taken_h > 6.0, "{taken_h}");
+    assert!(set.lower_bound_h <= taken_h && set.lower_bound_h > 0.97 * taken_h, "{set:?}");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(400))]
 

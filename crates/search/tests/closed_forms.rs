@@ -97,6 +97,20 @@ fn a_target_that_comes_near_is_met_half_way() {
     assert!((hour - 12.5).abs() < 0.03, "{hour}");
 }
 
+/// A target that runs away at a fifth of the speed is met after 25 hours, not where it was after 20.
+#[test]
+fn what_runs_away_is_bounded_where_it_is_met() {
+    let grid = grid(170, 60, 100.0);
+    let scale = 1.0 / grid.projection().point_scale(at(&grid, 80.0, 30.0));
+    let table = table(grid.clone(), &[0.0], |_, _, _| 1.0 / (5.0 * 0.1 * scale));
+    let from = at(&grid, 20.0, 30.0);
+    let track = [(0.0, at(&grid, 120.0, 30.0)), (40.0, at(&grid, 160.0, 30.0))];
+    let routes = solve(&problem(&table, from, Goal::Track(&track))).unwrap();
+    let hour = routes.routes[0].arrive_hour();
+    assert!((hour - 25.0).abs() < 0.06, "{hour}");
+    assert!(routes.lower_bound_h <= hour && routes.lower_bound_h > 24.8, "{routes:?}");
+}
+
 /// A wall with a gap near the straight line and open water at its far end.
 fn wall(closes: f64, opens: f64, hours: &[f64]) -> dipward_plugin::PaceTable {
     let grid = grid(120, 120, 100.0);

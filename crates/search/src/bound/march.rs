@@ -110,12 +110,14 @@ impl March {
                 let Some((column, row)) = mesh.cell_at(place) else { return Ok(()) };
                 let price = self.prices[mesh.at(column, row)];
                 let price = if price.is_finite() { price } else { 0.0 };
-                for (right, up) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
+                let corners = mesh.corners(column, row);
+                for (corner, (right, up)) in
+                    corners.into_iter().zip([(0, 0), (1, 0), (0, 1), (1, 1)])
+                {
                     let x = (column + right) as f64 - place.x;
                     let y = (row + up) as f64 - place.y;
                     // A cone blunted at its tip, which the triangles can follow.
                     let distance = (x * x + y * y + 0.25).sqrt() - 0.5;
-                    let corner = mesh.at(column + right, row + up);
                     self.phi[corner] = (price * distance as f32).min(self.cap);
                     self.offset = self.offset.max(self.phi[corner]);
                     queue.push(self.phi[corner], corner as u32);
@@ -123,11 +125,12 @@ impl March {
             }
             Source::Cells(cells) => {
                 for (column, row, side) in cells.iter().filter_map(|&cell| mesh.part(cell)) {
-                    for up in row..=row + side {
-                        for right in column..=column + side {
-                            let corner = mesh.at(right, up);
-                            self.phi[corner] = 0.0;
-                            queue.push(0.0, corner as u32);
+                    for part in 0..side * side {
+                        for corner in mesh.corners(column + part % side, row + part / side) {
+                            if self.phi[corner] > 0.0 {
+                                self.phi[corner] = 0.0;
+                                queue.push(0.0, corner as u32);
+                            }
                         }
                     }
                 }
@@ -182,6 +185,10 @@ impl March {
             // The cell's other corners: beside, above or below, and across.
             let corners = self.mesh.corners(cell_column, cell_row);
             let own = 2 * down + left;
+            // Where two cells touch across closed ones, each has a corner of its own.
+            if corners[own] != corner {
+                continue;
+            }
             let [beside, over, across] = [corners[own ^ 1], corners[own ^ 2], corners[own ^ 3]];
             // Along the side, or between the side and the diagonal from what is settled across.
             let wedge = |leg: f32, diagonal: f32| {
@@ -239,7 +246,7 @@ impl March {
             })
         };
         let before = about(self);
-        let corner = self.mesh.at(right, up);
+        let corner = self.mesh.corners(column, row)[top];
         let kept = std::mem::replace(&mut self.phi[corner], value);
         let mut worse = about(self).into_iter().zip(before);
         if worse.any(|(after, before)| after > before.max(PASSABLE)) {
@@ -259,12 +266,21 @@ impl March {
         let (under, over) = (&self.phi[low..=low + cells], &self.phi[high..=high + cells]);
         let squared_limit = limit * limit * (1.0 - 1e-5);
         let corners = under.iter().zip(&under[1..]).zip(over.iter().zip(&over[1..]));
-        let steep: Vec<bool> = corners
+        let mut steep: Vec<bool> = corners
             .zip(&self.prices[low..low + cells])
             .map(|(((&a, &b), (&c, &d)), &price)| {
                 squared_slope([a, b, c, d]) > squared_limit * price * price
             })
             .collect();
+        if self.mesh.has_pinches() {
+            for column in
+                span.clone().filter(|&column| self.mesh.is_pinched(self.mesh.at(column, row)))
+            {
+                let price = self.prices[self.mesh.at(column, row)];
+                let square = self.mesh.square(&self.phi, column, row);
+                steep[column - span.start] = squared_slope(square) > squared_limit * price * price;
+            }
+        }
         span.zip(steep).filter_map(|(column, steep)| steep.then_some(column)).collect()
     }
 

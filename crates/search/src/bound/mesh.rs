@@ -11,6 +11,12 @@ use crate::padding::Padding;
 /// Values of the corners and of the cells lie row by row, each row from where it or the one below it begins; a
 /// cell has the index of its first corner. A tongue of cells that lies across the grid so takes no more than a
 /// band as wide as its widest row.
+///
+/// ```text
+///    c | d     Where b and c are closed, a and d touch at a corner that no way leads through. It has two values:
+///   ---+---    one for a, and one for the upper of the two, d, that lies behind those of all rows.
+///    a | b
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Mesh {
     /// Columns of the grid.
@@ -24,6 +30,19 @@ pub(super) struct Mesh {
     first: Vec<usize>,
     /// From a row's beginning to the next one's.
     stride: usize,
+    /// The corners that have two values.
+    pinches: Vec<Pinch>,
+    /// Whether a cell has one, by its index, 64 a word; empty where none has.
+    pinched: Vec<u64>,
+}
+
+/// A corner with a second value, for the upper of the two cells that touch there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Pinch {
+    /// That cell's index.
+    cell: usize,
+    /// Whether it is the cell's lower right corner; else its lower left.
+    right: bool,
 }
 
 impl Mesh {
@@ -58,19 +77,65 @@ impl Mesh {
                 join(beside.iter().filter(|span| !span.is_empty()))
             })
             .collect();
-        Self {
+        let mut mesh = Self {
             grid_columns: columns,
             low,
             halvings,
             stride: corners.iter().map(|span| span.len() + 1).max().unwrap_or(1),
             first: corners.iter().map(|span| span.start).collect(),
             spans,
+            pinches: Vec::new(),
+            pinched: Vec::new(),
+        };
+        mesh.pinch(rows, holds);
+        mesh
+    }
+
+    /// Gives the corners where held cells touch across others that are not a second value.
+    fn pinch(&mut self, rows: usize, holds: impl Fn(usize) -> bool) {
+        let columns = self.grid_columns;
+        for row in 1..rows {
+            for column in 1..columns {
+                let above = row * columns + column;
+                let [a, b, c, d] = [above - columns - 1, above - columns, above - 1, above]
+                    .map(|cell| holds(cell));
+                let right = match (a, b, c, d) {
+                    (true, false, false, true) => false,
+                    (false, true, true, false) => true,
+                    _ => continue,
+                };
+                let first = (column << self.halvings) - usize::from(right);
+                let cell = self.at(first, (row - self.low) << self.halvings);
+                self.pinches.push(Pinch { cell, right });
+            }
         }
+        self.pinches.sort_by_key(|pinch| pinch.cell);
+        if !self.pinches.is_empty() {
+            self.pinched = vec![0; self.rowed().div_ceil(64)];
+            for pinch in &self.pinches {
+                self.pinched[pinch.cell / 64] |= 1 << (pinch.cell % 64);
+            }
+        }
+    }
+
+    /// Values that lie row by row.
+    fn rowed(&self) -> usize {
+        self.stride * self.first.len()
     }
 
     /// Values of the corners, or of the cells.
     pub(super) fn len(&self) -> usize {
-        self.stride * self.first.len()
+        self.rowed() + self.pinches.len()
+    }
+
+    /// Whether a cell has a corner with two values.
+    pub(super) fn is_pinched(&self, cell: usize) -> bool {
+        self.pinched.get(cell / 64).is_some_and(|word| word >> (cell % 64) & 1 == 1)
+    }
+
+    /// Whether any corner has.
+    pub(super) fn has_pinches(&self) -> bool {
+        !self.pinches.is_empty()
     }
 
     /// The columns and rows of the cells.
@@ -101,16 +166,35 @@ impl Mesh {
         row * self.stride + column - self.first[row]
     }
 
-    /// The column and row of an index.
-    pub(super) fn place_of(&self, index: usize) -> (usize, usize) {
+    /// The column and row of a corner.
+    pub(super) fn place_of(&self, corner: usize) -> (usize, usize) {
+        let (index, right) = match corner.checked_sub(self.rowed()) {
+            Some(number) => (self.pinches[number].cell, usize::from(self.pinches[number].right)),
+            None => (corner, 0),
+        };
         let row = index / self.stride;
-        (index % self.stride + self.first[row], row)
+        (index % self.stride + self.first[row] + right, row)
+    }
+
+    /// The column and row of a cell; nothing where the index is that of a corner alone.
+    pub(super) fn cell_of(&self, index: usize) -> Option<(usize, usize)> {
+        let row = index / self.stride;
+        let column = index % self.stride + self.first.get(row)?;
+        self.holds(column, row).then_some((column, row))
     }
 
     /// The corners a b c d of a cell.
     pub(super) fn corners(&self, column: usize, row: usize) -> [usize; 4] {
         let (low, high) = (self.at(column, row), self.at(column, row + 1));
-        [low, low + 1, high, high + 1]
+        let mut corners = [low, low + 1, high, high + 1];
+        if self.is_pinched(low) {
+            let first = self.pinches.partition_point(|pinch| pinch.cell < low);
+            let own = self.pinches[first..].iter().take_while(|pinch| pinch.cell == low);
+            for (number, pinch) in own.enumerate() {
+                corners[usize::from(pinch.right)] = self.rowed() + first + number;
+            }
+        }
+        corners
     }
 
     /// phi at the corners of a cell.
@@ -177,7 +261,7 @@ mod tests {
         /// for all its cells.
         #[test]
         fn a_mesh_holds_its_cells(
-            held in prop::collection::vec(prop::bool::weighted(0.1), 12 * 9),
+            held in prop::collection::vec(prop::bool::weighted(0.25), 12 * 9),
             halvings in 0..3_u32,
         ) {
             let padding = Padding::new(&grid(12, 9, 1000.0));
@@ -193,21 +277,38 @@ mod tests {
             }
             let mut parts = vec![0; held.len()];
             let mut index_of = std::collections::BTreeMap::new();
+            let mut seconds = Vec::new();
             for (column, row) in mesh.cells() {
                 parts[mesh.grid_cell(column, row)] += 1;
-                prop_assert_eq!(mesh.place_of(mesh.at(column, row)), (column, row));
                 let middle = Coord { x: column as f64 + 0.5, y: row as f64 + 0.5 };
                 prop_assert_eq!(mesh.cell_at(middle), Some((column, row)));
+                prop_assert_eq!(mesh.cell_of(mesh.at(column, row)), Some((column, row)));
                 for (corner, index) in mesh.corners(column, row).into_iter().enumerate() {
                     prop_assert!(index < mesh.len());
                     let place = (column + corner % 2, row + corner / 2);
-                    prop_assert_eq!(*index_of.entry(place).or_insert(index), index);
+                    prop_assert_eq!(mesh.place_of(index), place);
+                    if index < mesh.rowed() {
+                        prop_assert_eq!(*index_of.entry(place).or_insert(index), index);
+                    } else {
+                        seconds.push((index, held[mesh.grid_cell(column, row)]));
+                    }
                 }
             }
             prop_assert!(parts.iter().all(|&count| count == 0 || count == side * side));
             let mut indices: Vec<usize> = index_of.into_values().collect();
             indices.sort_unstable();
             prop_assert!(indices.windows(2).all(|pair| pair[0] < pair[1]));
+            // Each second value belongs to one cell that is held; there are as many as held cells touch so.
+            let touching = (1..9).flat_map(|row| (1..12).map(move |column| row * 12 + column));
+            let pinches = touching.filter(|&d| {
+                let of = [d - 13, d - 12, d - 1, d].map(|cell| held[cell]);
+                of == [true, false, false, true] || of == [false, true, true, false]
+            });
+            seconds.sort_unstable();
+            prop_assert!(seconds.iter().all(|(_, held)| *held));
+            let numbers: Vec<usize> = seconds.iter().map(|second| second.0).collect();
+            prop_assert_eq!(numbers, (mesh.rowed()..mesh.len()).collect::<Vec<_>>());
+            prop_assert_eq!(seconds.len(), pinches.count());
         }
     }
 }

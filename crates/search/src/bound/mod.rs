@@ -14,6 +14,8 @@
 //!    a-----b
 //! ```
 //!
+//! Where two closed cells touch at a corner, phi may jump there too: no way leads between them (`mesh.rs`).
+//!
 //! A good phi is the arrival time itself, which fast marching over the triangles of eight neighbours
 //! gives to the first order (J. N. Tsitsiklis, Efficient algorithms for globally optimal
 //! trajectories, IEEE Transactions on Automatic Control 40(9), 1995). Where fronts are sharply curved

@@ -61,10 +61,7 @@ pub(super) fn own_prices(
     let width = mesh.width() as f32;
     let earlier_h = f64::from(slack + offset) * 1.01 + 1e-3;
     let spans = (0..mesh.len()).into_par_iter().map(|number| {
-        let (column, row) = mesh.place_of(number);
-        if !mesh.holds(column, row) {
-            return NOBODY;
-        }
+        let Some((column, row)) = mesh.cell_of(number) else { return NOBODY };
         let cell = mesh.grid_cell(column, row);
         let Some((first_hour, last_hour)) = window.hours_in(cell) else {
             return NOBODY;
