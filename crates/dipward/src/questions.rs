@@ -133,24 +133,30 @@ pub(crate) fn ask(
     answers.into_iter().zip(&problems).map(read).collect()
 }
 
-/// The routes of an answer that wait nowhere where the chart closes over the craft meanwhile. In port it may:
-/// there she waits for the ice to open.
+/// The routes of an answer that wait nowhere where the chart closes over the craft meanwhile. In port they may:
+/// there she waits for the ice to open. At sea they may not, wherever they begin.
 fn not_shut_in(
     world: &World<'_>,
     table: &PaceTable,
     mut set: RouteSet,
 ) -> Result<RouteSet, NoRoute> {
     let found = !set.routes.is_empty();
-    let in_port = |place: Position| world.harbours.iter().any(|port| port.position == place);
-    set.routes.retain(|route| {
-        route.points.windows(2).all(|pair| {
-            let (from, to) = (&pair[0], &pair[1]);
-            from.position != to.position
-                || in_port(from.position)
-                || closes_over(table, from.position, from.hour, to.hour).is_none()
-        })
-    });
+    set.routes.retain(|route| shut_in(world, table, route).is_none());
     if found && set.routes.is_empty() { Err(NoRoute::ShutIn) } else { Ok(set) }
+}
+
+/// Where a route first waits at sea while the chart closes over the craft; nothing where it does not.
+pub(crate) fn shut_in(world: &World<'_>, table: &PaceTable, route: &Route) -> Option<Position> {
+    let in_port =
+        |place: Position| world.harbours.iter().any(|port| port.shelter && port.position == place);
+    let waits = route.points.windows(2).filter_map(|pair| {
+        let (from, to) = (&pair[0], &pair[1]);
+        (from.position == to.position && !in_port(from.position)).then_some((from, to.hour))
+    });
+    waits
+        .filter(|(from, until)| closes_over(table, from.position, from.hour, *until).is_some())
+        .map(|(from, _)| from.position)
+        .next()
 }
 
 /// When the chart first closes over a craft that lies at a place from one hour to another; nothing where it

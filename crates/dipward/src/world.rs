@@ -30,6 +30,8 @@ pub struct Harbour {
     pub position: Position,
     /// How far that lies from the stated position.
     pub moved_km: f64,
+    /// Whether a craft lies in shelter here while the ice about it is closed: in a port it does, at sea not.
+    pub shelter: bool,
     /// Whether voyages may begin here.
     pub depart: bool,
     /// Whether voyages may end here.
@@ -118,6 +120,8 @@ pub(crate) struct Start {
     pub(crate) position: Position,
     /// How far that lies from the stated position.
     pub(crate) moved_km: f64,
+    /// Whether it lies in port.
+    pub(crate) in_port: bool,
     /// When.
     pub(crate) hour: f64,
     /// Fuel aboard.
@@ -208,6 +212,7 @@ impl<'a> World<'a> {
             name: start.name,
             position: start.position,
             moved_km: start.moved_km,
+            shelter: start.in_port,
             depart: true,
             home: false,
             return_to,
@@ -429,6 +434,7 @@ fn make_harbours(
                 stem,
                 position: snap.position,
                 moved_km: snap.moved_km,
+                shelter: true,
                 depart: port.depart,
                 home: port.home && [ANY_HOME, SAME_HOME, &port.name].contains(&&*voyage.home),
                 return_to: None,

@@ -214,6 +214,36 @@ fn the_turning_point_on_station_is_when_the_spare_fuel_is_burnt() {
     assert!((found_h - 50.0).abs() < 0.5, "{found_h} h");
 }
 
+/// Ice that shuts over a ship at sea, and opens later: no plan counts on her lying in it. In port she may.
+#[test]
+fn a_ship_at_sea_does_not_wait_in_ice_that_has_shut_over_her() {
+    let then = scenario(&Trial::default().yaml());
+    let ranking = planned(&then);
+    let best = &ranking.approaches[0];
+    for (latitude_deg, after_h, at_sea) in [(89.0, 4.0, true), (88.0, 0.0, false)] {
+        let shut = format!(
+            "    - kind: constant
+      values: {{ closed: 1 }}
+      inside: {{ circle: {{ latitude_deg: {latitude_deg}, longitude_deg: 0, radius_km: 40 }} }}
+      until: 2027-01-01T20:00Z
+"
+        );
+        let now = scenario(&Trial { layers: shut, ..Trial::default() }.yaml());
+        let standing = Standing {
+            position: position(latitude_deg, 0.0),
+            at: after(best.depart, after_h),
+            fuel_t: best.fuel_t.capacity - 10.0,
+        };
+        let (answers, report) = again(&now, None, &former(&ranking), &standing);
+        let new = &report.ranking;
+        assert_eq!(new.approaches.is_empty(), at_sea, "{:?}", new.rejected);
+        assert_eq!(answers.present.feasible, !at_sea, "{:?}", answers.present.reason);
+        if at_sea {
+            assert!(format!("{:?}", new.rejected).contains("closes over the craft"));
+        }
+    }
+}
+
 #[test]
 fn a_wrong_standing_is_refused_in_words() {
     let closed = SLOW_BOX.replace("speed_limit: 7.5", "closed: 1");

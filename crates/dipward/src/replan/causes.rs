@@ -8,6 +8,7 @@ use super::{
     FormerPlan, SAME_H, SAME_T, Standing,
     record::{Cause, Causes, Difference, Figures},
     remaining,
+    start::lies_in_port,
 };
 use crate::{
     PlanError, Scenario,
@@ -120,10 +121,12 @@ fn figures(
 fn planned_start(world: &World<'_>, plan: &FormerPlan) -> Option<Start> {
     let approach = &plan.approach;
     let first = approach.waypoints.first()?;
+    let position = position(first.latitude_deg, first.longitude_deg);
     Some(Start {
         name: approach.from.clone(),
-        position: position(first.latitude_deg, first.longitude_deg),
+        position,
         moved_km: 0.0,
+        in_port: lies_in_port(world.scenario, position),
         hour: world.scenario.clock.hour(approach.depart),
         fuel_t: approach.fuel_t.capacity,
     })

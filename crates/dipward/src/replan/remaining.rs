@@ -9,7 +9,7 @@ use crate::{
     homeward::Homeward,
     outward::{Outward, Way},
     proofs::{Claim, Part, Taken},
-    questions::{Question, Sought, To},
+    questions::{Question, Sought, To, shut_in},
     turn_back::turn_back,
     world::World,
 };
@@ -131,6 +131,12 @@ fn way_home(
             None => "the plan's way home leads beyond the end of the window".to_owned(),
         });
     };
+    // The two ways wait at the same places, if not for as long.
+    for route in [&earliest, &least_fuel] {
+        if let Some(at) = shut_in(world, &world.table, route) {
+            return Err(shut_in_told("home", at));
+        }
+    }
     Ok(Homeward { hour: leave, earliest: Ok(earliest), least_fuel: Ok(least_fuel) })
 }
 
@@ -159,7 +165,8 @@ fn meet(
         };
         let again = route.arrive_hour();
         if (again - arrive).abs() < MET_H {
-            return Ok(route);
+            let shut = shut_in(world, &world.table, &route);
+            return shut.map_or(Ok(route), |at| Err(shut_in_told("out", at)));
         }
         arrive = again;
     }
@@ -169,6 +176,15 @@ fn meet(
 pub(super) fn blocked(way: &str, at: Position) -> String {
     format!(
         "the plan's way {way} is closed for good, or off the chart, on the leg to {:.3}, {:.3}",
+        at.y(),
+        at.x()
+    )
+}
+
+/// That a plan's way waits where the chart closes over the craft.
+pub(super) fn shut_in_told(way: &str, at: Position) -> String {
+    format!(
+        "the plan's way {way} waits where the chart closes over the craft, at {:.3}, {:.3}",
         at.y(),
         at.x()
     )

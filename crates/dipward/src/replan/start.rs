@@ -68,10 +68,13 @@ impl Standing {
             )));
         };
         let hour = scenario.clock.hour(self.at);
+        let within_km = scenario.keys.voyage.harbour_km;
+        let in_port = lies_in_port(scenario, self.position);
         let start = |position, moved_km| Start {
             name: HERE.to_owned(),
             position,
             moved_km,
+            in_port,
             hour,
             fuel_t: self.fuel_t,
         };
@@ -79,11 +82,6 @@ impl Standing {
         if open.is_open(cell) {
             return Ok(start(self.position, 0.0));
         }
-        let within_km = scenario.keys.voyage.harbour_km;
-        let in_port = scenario.keys.voyage.ports.iter().any(|port| {
-            let port = Scenario::port_position(port);
-            dipward_geodesy::distance_km(port, self.position) <= within_km
-        });
         if in_port && let Some(snap) = open.nearest(self.position, within_km) {
             return Ok(start(snap.position, snap.moved_km));
         }
@@ -96,4 +94,11 @@ impl Standing {
             scenario.craft.object.name()
         )))
     }
+}
+
+/// Whether a place is a port of the scenario, or as near to one as a craft is put where it leaves.
+pub(super) fn lies_in_port(scenario: &Scenario, place: Position) -> bool {
+    let voyage = &scenario.keys.voyage;
+    let away_km = |port| dipward_geodesy::distance_km(Scenario::port_position(port), place);
+    voyage.ports.iter().any(|port| away_km(port) <= voyage.harbour_km)
 }
