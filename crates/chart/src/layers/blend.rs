@@ -49,7 +49,8 @@ struct NestedLayer {
 }
 
 /// What is yes or no, and what is the least of several: a mean of them means nothing.
-const NOT_AMOUNTS: [&str; 5] = ["land", "shelf", "closed", "crevasses", "speed_limit"];
+const NOT_AMOUNTS: [&str; 6] =
+    ["land", "shelf", "closed", "crevasses", "speed_limit", "berg_distance"];
 
 fn kinds() -> Result<Registry, DuplicateKind> {
     let mut registry = Registry::default();
