@@ -46,7 +46,7 @@ pub use icebreaker::{
     SpecialConsideration, ThicknessRule, UnknownDepth, UnknownIce, WeatherLoss, WeatherRules,
 };
 pub use over_ice::{
-    Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, DepotKeys, GroundFactors,
+    Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, DepotKeys, GroundFactors, Melt,
     OverIcePartySpec, PartyFuel, TrackedPartySpec, TraverseBurn, TraverseFailure, UnknownSlope,
     Vehicles, critical_speed_km_h,
 };
