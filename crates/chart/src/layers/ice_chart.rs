@@ -191,8 +191,9 @@ impl Layer for IceCharts {
             list.push(Assumption::new(
                 "chart",
                 format!(
-                    "charted ice of land origin without a tenth of its own (bergy water, a trace, open \
-                     water with bergs) stands for {:.0} %; bergs lie where they were charted",
+                    "charted ice of land origin (glacier ice, icebergs, and growlers, whose code floebergs \
+                     share) without a tenth of its own, as in bergy water, stands for {:.0} %; it lies \
+                     where it was charted",
                     100.0 * IceRegime::TRACE
                 ),
             ));

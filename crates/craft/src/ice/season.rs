@@ -20,11 +20,14 @@ pub enum IceSeason {
 }
 
 impl IceSeason {
-    /// Whether ice melts, by the chart's `ice_melting` where that is a number; `None` where nobody says.
+    /// Whether ice melts, by the chart's `ice_melting` where that is a number; `None` where nobody says, and
+    /// between 0 and 1, where the chart changes from one to the other.
     #[must_use]
     pub fn melts(self, charted: f32) -> Option<bool> {
         match self {
-            _ if !charted.is_nan() => Some(charted > 0.0),
+            _ if charted >= 1.0 => Some(true),
+            _ if charted <= 0.0 => Some(false),
+            _ if !charted.is_nan() => None,
             Self::Unknown => None,
             Self::Cold => Some(false),
             Self::Melting => Some(true),
@@ -61,6 +64,7 @@ mod tests {
         assert_eq!(IceSeason::Cold.melts(f32::NAN), Some(false));
         assert_eq!(IceSeason::Melting.melts(0.0), Some(false));
         assert_eq!(IceSeason::Cold.melts(1.0), Some(true));
+        assert_eq!(IceSeason::Cold.melts(0.3), None);
     }
 
     #[test]

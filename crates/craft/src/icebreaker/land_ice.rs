@@ -196,11 +196,12 @@ impl<'a> LandIce<'a> {
         match self.rules.view {
             LandIceView::Poor => false,
             LandIceView::Good => true,
-            // Comparisons are false for what is not known.
+            // Comparisons are false for what is not known, and the waves need not be.
             LandIceView::Charted => {
+                let clutter = at(columns.wave_height) > self.rules.clutter_wave_m;
                 at(columns.sun_altitude) >= self.night_below_deg
                     && at(columns.visibility) >= self.rules.good_visibility_km
-                    && !(at(columns.wave_height) > self.rules.clutter_wave_m)
+                    && !clutter
             }
         }
     }
