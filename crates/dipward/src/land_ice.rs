@@ -6,20 +6,27 @@ use dipward_plugin::{Approach, Clock, Error, Quantity, Warning};
 
 use crate::{warnings::looks, world::World};
 
-/// What is told of a cell, by the quantity that tells it and what it must be.
-const TOLD: [(Quantity, fn(f32) -> bool, &str); 2] = [
-    (
-        Quantity::LAND_ICE,
-        |concentration| concentration > 0.0,
-        "ice of land origin (bergs, bergy bits or growlers) is charted here: not normal operation by any \
-         risk index, and radar may not show growlers",
-    ),
-    // What lies further off is not a number.
-    (
-        Quantity::BERG_DISTANCE,
-        |berths| !berths.is_nan(),
-        "a charted berg lies near, within four times the berth of a good view: it may have drifted",
-    ),
+/// What is told of a cell.
+struct Told {
+    quantity: Quantity,
+    /// Whether a value of the quantity is to be told.
+    holds: fn(f32) -> bool,
+    text: &'static str,
+}
+
+const TOLD: [Told; 2] = [
+    Told {
+        quantity: Quantity::LAND_ICE,
+        holds: |concentration| concentration > 0.0,
+        text: "ice of land origin (bergs, bergy bits or growlers) is charted here: not normal operation \
+               by any risk index, and radar may not show growlers",
+    },
+    Told {
+        quantity: Quantity::BERG_DISTANCE,
+        // What lies further off is not a number.
+        holds: |berths| !berths.is_nan(),
+        text: "a charted berg lies near, within four times the berth of a good view: it may have drifted",
+    },
 ];
 
 /// The warnings of ice of land origin along an approach, out and home.
@@ -37,7 +44,7 @@ pub(crate) fn land_ice_warnings(
 fn of_chart(chart: &Chart, clock: Clock, approach: &Approach) -> Result<Vec<Warning>, Error> {
     let mut warnings: Vec<Warning> = Vec::new();
     // The chart has the quantities that the craft reads and a layer gives.
-    for (quantity, holds, text) in TOLD {
+    for Told { quantity, holds, text } in TOLD {
         if !chart.quantities().contains(&quantity) {
             continue;
         }
