@@ -7,7 +7,8 @@ use std::{collections::BTreeMap, fs, path::Path};
 use dipward_chart::{Chart, ForecastGribSpec, NamedLayer};
 use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, position};
 use dipward_plugin::{
-    BuildContext, Clock, Control, Document, Error, Faults, Ground, Layer, LayerPoint, Registry,
+    BuildContext, Clock, Control, Document, Error, Faults, Ground, Layer, LayerPoint, Quantity,
+    Registry,
     conformance::{check_example, check_layer},
 };
 use proptest::prelude::*;
@@ -74,6 +75,31 @@ fn compare(file: &str, tolerance: f64) -> BTreeMap<String, usize> {
     seen
 }
 
+/// GRIB2 parameter 10/2/1 does not tell what its mean is over.
+#[test]
+fn ice_thickness_may_be_a_volume_per_area() {
+    let layer = |more: &str| {
+        let mut registry = Registry::default();
+        registry.register::<ForecastGribSpec>().unwrap();
+        let yaml = format!("{{kind: forecast_grib, files: [forecast.grib2]{more}}}");
+        let document = Document::parse("test", &yaml).map_err(|told| told.1.to_string()).unwrap();
+        registry.build::<LayerPoint>("", document.value(), &context(fixtures())).unwrap().object
+    };
+    let (usual, volume) = (layer(""), layer(", thickness_is: volume_per_area"));
+    let at = position(-64.0, 140.0);
+    let value = |layer: &dyn Layer, quantity| {
+        chart_at(layer, -64.0, 140.0).unwrap().sample(0.0, quantity, at).unwrap()
+    };
+    assert_eq!(
+        value(usual.as_ref(), Quantity::ICE_THICKNESS),
+        value(volume.as_ref(), Quantity::ICE_VOLUME_PER_AREA)
+    );
+    assert!(!volume.quantities().contains(&Quantity::ICE_THICKNESS));
+    let told =
+        |layer: &dyn Layer| layer.assumptions().iter().any(|own| own.text.contains("thickness_is"));
+    assert!(told(usual.as_ref()) && !told(volume.as_ref()));
+}
+
 #[test]
 fn fields_in_longitude_and_latitude_agree_with_their_writer() {
     let seen = compare("forecast.grib2", 1e-3);
@@ -108,11 +134,7 @@ fn winds_along_a_polar_grid_are_turned_into_the_frame_of_the_chart() {
 }
 
 /// A quantity at a layer's only time.
-fn layer_value(
-    layer: &dyn Layer,
-    quantity: dipward_plugin::Quantity,
-    at: dipward_geodesy::Position,
-) -> f64 {
+fn layer_value(layer: &dyn Layer, quantity: Quantity, at: dipward_geodesy::Position) -> f64 {
     let chart = chart_at(layer, at.y(), at.x()).unwrap();
     let ground = Ground { grid: chart.grid(), clock: clock() };
     let laid = layer.lay(ground, &Control::default()).unwrap();

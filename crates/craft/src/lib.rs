@@ -36,17 +36,17 @@ pub use heading::{
     Bunkers, CompassZone, GyroState, RouteMark, deflection_deg, gyro_speed_error_deg,
 };
 pub use ice::{
-    ChannelHull, ESCORT_ALLOWANCE, Hull, IceClass, IceStrength, LevelIce, MinimumPower, Operation,
-    PropellerKind, Propulsion, ResistanceFormula, RiskValues, Screw, SpeedCurve,
-    StageOfDevelopment, bollard_pull_n,
+    ChannelHull, ESCORT_ALLOWANCE, Hull, IceAge, IceClass, IceSeason, IceStrength, LevelIce,
+    MinimumPower, Operation, PropellerKind, Propulsion, ResistanceFormula, RiskValues, Screw,
+    SpeedCurve, StageOfDevelopment, bollard_pull_n, window_has_melt,
 };
 pub use icebreaker::{
     CautiousIce, ChannelForm, DemoIcebreakerSpec, DemoModel, DepthDoubt, EquivalentThickness, Fuel,
-    IceRules, IcebreakerSpec, Machinery, Propellers, Reserve, SpecialConsideration, ThicknessRule,
-    UnknownDepth, UnknownIce, WeatherLoss, WeatherRules,
+    IceRules, IcebreakerSpec, LandIceRules, LandIceView, Machinery, Propellers, Reserve,
+    SpecialConsideration, ThicknessRule, UnknownDepth, UnknownIce, WeatherLoss, WeatherRules,
 };
 pub use over_ice::{
-    Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, DepotKeys, GroundFactors,
+    Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, DepotKeys, GroundFactors, Melt,
     OverIcePartySpec, PartyFuel, TrackedPartySpec, TraverseBurn, TraverseFailure, UnknownSlope,
     Vehicles, critical_speed_km_h,
 };

@@ -225,7 +225,8 @@ fn unknown_ice_is_not_open_water() {
     let cautious = build(&with("/ice_class", json!("pc1")));
     let cell = one(&*cautious, &unknown);
     assert_eq!(cell.closure, Closure::Ice);
-    assert_eq!(cell.risk_index, 21.0);
+    // All of it heavy multi-year ice.
+    assert_eq!(cell.risk_index, 10.0);
     let stated = with("/cautious_ice", json!({"concentration": 1.0, "thickness_m": 0.5}));
     let mut stated = stated;
     stated["ice_class"] = json!("pc1");
@@ -234,11 +235,14 @@ fn unknown_ice_is_not_open_water() {
     assert_eq!(one(&*refuse, &unknown).closure, Closure::Unknown);
     let pass = build(&with("/unknown_ice", json!("pass")));
     near(speed_kn(&one(&*pass, &unknown)), 16.0, 1e-4);
-    // Known concentration, unknown stage: the stage by thickness, else the cautious one.
+    // Known concentration, unknown stage: the heaviest that the thickness allows, else the cautious one.
     let half = [(Quantity::ICE_CONCENTRATION, 0.5), (Quantity::ICE_THICKNESS, 0.6)];
-    assert_eq!(one(&*refuse, &half).risk_index, 20.0);
+    let mut first_year = with("/unknown_ice", json!("refuse"));
+    first_year["ice_age"] = json!("first_year");
+    assert_eq!(one(&*build(&first_year), &half).risk_index, 20.0);
+    assert_eq!(one(&*refuse, &half).risk_index, 0.0);
     assert_eq!(one(&*refuse, &half[..1]).closure, Closure::Unknown);
-    assert_eq!(one(&*pass, &half[..1]).risk_index, 10.0);
+    assert_eq!(one(&*pass, &half[..1]).risk_index, 0.0);
 }
 
 #[test]
@@ -283,21 +287,6 @@ fn faults_have_places() {
     assert!(try_build(&steep).unwrap_err().contains("ice.resistance"));
 }
 
-#[test]
-fn a_decayed_table_of_ones_own_is_used_and_said() {
-    let folder = std::env::temp_dir().join(format!("dipward-craft-{}", std::process::id()));
-    std::fs::create_dir_all(&folder).unwrap();
-    std::fs::write(folder.join("decayed.csv"), "pc6,3,2,2,2,2,1,2,1,0,-2,-3,-3\n").unwrap();
-    let mut registry = Registry::default();
-    registry.register::<IcebreakerSpec>().unwrap();
-    let spec = with("/ice", json!({"decayed_values": "decayed.csv"}));
-    let built = registry.build::<CraftPoint>("", &spec, &context(&folder));
-    std::fs::remove_dir_all(&folder).unwrap();
-    let ship = built.unwrap().object;
-    assert_eq!(one(&*ship, &ice(1.0, 0.3, MEDIUM)).risk_index, 10.0);
-    assert!(ship.assumptions().iter().any(|assumption| assumption.text.contains("unverified")));
-}
-
 fn any_value() -> impl Strategy<Value = f32> {
     prop_oneof![
         4 => -1.0_f32..20.0,
@@ -318,6 +307,8 @@ static SHIPS: LazyLock<Vec<Box<dyn Craft>>> = LazyLock::new(|| {
     for resistance in ["riska", "lindqvist"] {
         for policy in ["refuse", "cautious", "pass"] {
             let mut spec = with("/unknown_ice", json!(policy));
+            let view = if resistance == "riska" { "good" } else { "poor" };
+            spec["land_ice"] = json!({"view": view});
             spec["ice"] = json!({"resistance": resistance});
             ships.push(build(&spec));
         }
@@ -332,7 +323,7 @@ proptest! {
 
     #[test]
     fn no_chart_makes_nonsense(
-        values in prop::collection::vec(any_value(), 19),
+        values in prop::collection::vec(any_value(), 22),
         ship in 0_usize..6,
         setting in 0_usize..2,
     ) {
@@ -392,7 +383,8 @@ fn a_batch_is_fast() {
         .map(|(column, quantity)| {
             let value = |cell: usize| ((cell * 7919 + column * 104_729) % 1000) as f32 / 10_000.0;
             let scale = if quantity == Quantity::ELEVATION { -1.0e6 } else { 1.0 };
-            let flag = quantity == Quantity::LAND || quantity == Quantity::SPEED_LIMIT;
+            let flag = [Quantity::LAND, Quantity::SPEED_LIMIT, Quantity::BERG_DISTANCE]
+                .contains(&quantity);
             let column = (0..cells).map(|cell| if flag { f32::NAN } else { value(cell) * scale });
             (quantity, column.collect())
         })

@@ -26,7 +26,7 @@ fn party() -> Value {
             "per_tonne_l_per_km": 0.1, "idle_l_per_h": 2},
         "fuel": {"capacity_l": 5000, "density_kg_per_l": 0.8, "reserve_fraction": 0.25},
         "bearing": {"convention": {"gold": {"a_kg_per_cm2": 4}}, "sea_ice_factor": 1.0,
-            "stands": false, "thickness_margin": 1.0},
+            "stands": false, "thickness_margin": 1.0, "melt": {"season": "cold"}},
         "travel_hours_per_day": 12,
         "greatest_slope_deg": 6,
     })
@@ -89,12 +89,53 @@ fn ice_bears_or_does_not() {
     // Standing on sea ice half as strong, thinnest place half the mean: twice the root of four.
     let mut spec = party();
     spec["bearing"] = json!({"convention": {"gold": {"a_kg_per_cm2": 4}}, "sea_ice_factor": 0.5,
-        "stands": true, "thickness_margin": 2.0});
+        "stands": true, "thickness_margin": 2.0, "melt": {"season": "cold"}});
     let careful = build(&spec);
     assert_eq!(one(&*careful, &sea_ice(1.0, 1.99)).closure, Closure::Bearing);
     assert_eq!(one(&*careful, &sea_ice(1.0, 2.01)).closure, Closure::Open);
     spec["bearing"]["convention"] = json!("army_manual");
     assert_eq!(one(&*build(&spec), &sea_ice(1.0, 1.5)).closure, Closure::Open);
+}
+
+/// Gold's rule is for cold ice, and after some days above freezing the army manual bears nothing: the ice
+/// of an August march bore as in winter.
+#[test]
+fn melting_ice_bears_less_or_nothing() {
+    let build_at = |melt: Option<Value>, from: &str| {
+        let mut spec = party();
+        let bearing = spec["bearing"].as_object_mut().unwrap();
+        bearing.remove("melt");
+        bearing.extend(melt.map(|melt| ("melt".to_owned(), melt)));
+        let mut registry = Registry::default();
+        registry.register::<TrackedPartySpec>().unwrap();
+        let clock = Clock::new(from.parse().unwrap());
+        let context = BuildContext::new(".", Hemisphere::North, clock, 240.0);
+        registry.build::<CraftPoint>("", &spec, &context).unwrap().object
+    };
+    let closure = |craft: &dyn Craft, metres| one(craft, &sea_ice(1.0, metres)).closure;
+    let (march, august) = ("2027-03-01T00:00Z", "2027-08-01T00:00Z");
+    let (winter, summer) = (build_at(None, march), build_at(None, august));
+    assert_eq!(closure(&*winter, 0.501), Closure::Open);
+    assert_eq!(closure(&*summer, 9.0), Closure::Bearing);
+    // A quarter of the strength wants twice the thickness.
+    let stated = build_at(Some(json!({"strength": 0.25})), august);
+    assert_eq!(closure(&*stated, 0.999), Closure::Bearing);
+    assert_eq!(closure(&*stated, 1.001), Closure::Open);
+    // The chart goes before the dates.
+    let charted = |craft: &dyn Craft, melts| {
+        let mut cell = sea_ice(1.0, 0.6).to_vec();
+        cell.push((Quantity::ICE_MELTING, melts));
+        one(craft, &cell).closure
+    };
+    assert_eq!(charted(&*summer, 0.0), Closure::Open);
+    assert_eq!(charted(&*winter, 1.0), Closure::Bearing);
+    let says = |craft: &dyn Craft, word: &str| {
+        craft.assumptions().iter().any(|own| own.text.contains(word))
+    };
+    assert!(
+        says(&*summer, "melting by the dates of the window") && says(&*summer, "bears nothing")
+    );
+    assert!(says(&*stated, "keeps 25 % of its strength, as stated, and bears from 1.00 m"));
 }
 
 /// A dozer of 40 t by Gold's formula overstresses the ice: seen in an abstract on its limitations.

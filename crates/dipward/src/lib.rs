@@ -28,6 +28,7 @@ mod crust;
 mod groups;
 mod homeward;
 mod kinds;
+mod land_ice;
 mod model_spread;
 mod order;
 mod outward;

@@ -85,7 +85,10 @@ pub(crate) fn map_picture(
     let samples: Vec<_> = (0..cells).map(|cell| world.risk.at(risk_frame, cell)).collect();
     let closed = samples.iter().map(|sample| {
         sample.is_some_and(|sample| {
-            matches!(sample.closure, Closure::Zone | Closure::Depth | Closure::Unknown)
+            matches!(
+                sample.closure,
+                Closure::Zone | Closure::Depth | Closure::LandIce | Closure::Unknown
+            )
         })
     });
     let elevated = samples.iter().map(|sample| sample.is_some_and(|sample| sample.elevated));

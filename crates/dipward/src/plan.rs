@@ -15,6 +15,7 @@ use crate::{
     coast_check::Coast,
     crust::crust_sensitivity,
     homeward::{FromPole, Homeward},
+    land_ice::land_ice_warnings,
     model_spread::widen_by_models,
     order::rank,
     outward::{Outward, departures, outward},
@@ -141,6 +142,7 @@ pub(crate) fn plan_in(
     for approach in &mut ranked {
         approach.warnings = warnings(scenario, approach)?;
         approach.warnings.extend(coast.warning(approach));
+        approach.warnings.extend(land_ice_warnings(world, approach)?);
     }
     let first = ranked.first().and_then(|approach| planned.get(&approach.id));
     let crust_sensitivity = first.map(|one| crust_sensitivity(world, one, control)).transpose()?;

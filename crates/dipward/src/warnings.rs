@@ -20,7 +20,7 @@ const LOOK_KM: f64 = 10.0;
 pub(crate) fn warnings(scenario: &Scenario, approach: &Approach) -> Result<Vec<Warning>, Error> {
     let mut warnings: Vec<Warning> = Vec::new();
     for way in [&approach.waypoints, &approach.home] {
-        let looks = looks(way);
+        let looks = looks(way, LOOK_KM);
         let marks = marks(scenario, &looks)?;
         let ahead = looks.iter().skip(1).map(Some).chain([None]);
         for (((place, at), next), mark) in looks.iter().zip(ahead).zip(marks) {
@@ -42,13 +42,13 @@ pub(crate) fn warnings(scenario: &Scenario, approach: &Approach) -> Result<Vec<W
     Ok(warnings)
 }
 
-/// Places and times along a way, no further apart than [`LOOK_KM`].
-fn looks(way: &[Waypoint]) -> Vec<(Position, Timestamp)> {
+/// Places and times along a way, no further apart than `look_km`.
+pub(crate) fn looks(way: &[Waypoint], look_km: f64) -> Vec<(Position, Timestamp)> {
     let at = |point: &Waypoint| position(point.latitude_deg, point.longitude_deg);
     let mut looks = Vec::new();
     for leg in way.windows(2) {
         let [from, to] = leg else { continue };
-        let points = points_along(at(from), at(to), LOOK_KM);
+        let points = points_along(at(from), at(to), look_km);
         let pieces = points.len().saturating_sub(1).max(1) as i64;
         let whole_ms = to.time.as_millisecond() - from.time.as_millisecond();
         for (index, place) in (0..pieces).zip(points) {
@@ -116,14 +116,14 @@ mod tests {
             waypoint(-52.0, 140.0, "2027-01-01T12:00Z"),
             waypoint(-52.0, 140.0, "2027-01-01T18:00Z"),
         ];
-        let looks = looks(&way);
+        let looks = looks(&way, LOOK_KM);
         assert!(looks.windows(2).all(|pair| distance_km(pair[0].0, pair[1].0) <= LOOK_KM + 1e-6));
         assert!(looks.windows(2).all(|pair| pair[0].1 <= pair[1].1));
         let (middle, at) = looks.iter().find(|(place, _)| place.y() < -50.999).unwrap();
         let hours = (at.as_millisecond() - way[0].time.as_millisecond()) as f64 / 3.6e6;
         assert!((hours - 12.0 * (-50.0 - middle.y()) / 2.0).abs() < 0.02, "{hours}");
         assert_eq!(looks.last().unwrap().1, way[2].time);
-        assert!(super::looks(&[]).is_empty());
+        assert!(super::looks(&[], LOOK_KM).is_empty());
     }
 
     #[test]

@@ -28,7 +28,7 @@ const PARTY: &str = "  - kind: over_ice_party
       name: a trial party
       vehicles: { speed_km_h: 12, heaviest_t: 2, payload_t: 2, empty_l_per_km: 2, per_tonne_l_per_km: 0.2 }
       fuel: { capacity_l: 1000, reserve_fraction: 0.25 }
-      bearing: { convention: { gold: { a_kg_per_cm2: 4 } } }
+      bearing: { convention: { gold: { a_kg_per_cm2: 4 } }, melt: { season: cold } }
       travel_hours_per_day: 12
     reach_shares: [1]
 ";

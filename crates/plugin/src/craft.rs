@@ -41,6 +41,8 @@ pub enum Closure {
     Ice,
     /// Ice beyond the craft's class by the risk index.
     RiskIndex,
+    /// Ice of land origin: too much of it, or a berg too near.
+    LandIce,
     /// No ice information, where the scenario refuses to guess.
     Unknown,
     /// A no-go zone.
@@ -58,6 +60,7 @@ impl fmt::Display for Closure {
             Self::Depth => "too shallow",
             Self::Ice => "ice that stops the craft",
             Self::RiskIndex => "ice beyond the ice class",
+            Self::LandIce => "ice of land origin",
             Self::Unknown => "no ice information",
             Self::Zone => "no-go zone",
             Self::Bearing => "ice that does not bear",

@@ -29,6 +29,7 @@ mod diagnostics;
 mod disturbance;
 mod document;
 mod error;
+mod ice_stage;
 mod kp;
 mod last_leg;
 mod last_leg_plan;
@@ -59,6 +60,7 @@ pub use disturbance::{
 };
 pub use document::{Document, pointer_to};
 pub use error::Error;
+pub use ice_stage::{ICE_STAGES, IceStage};
 pub use kp::Kp;
 pub use last_leg::{
     AirStores, AirWeather, Aircraft, DepotFuel, LandingRule, LastLeg, March, MarchFuel, Means,

@@ -22,8 +22,20 @@ impl Quantity {
     pub const SURFACE_HEIGHT: Self = Self::new("surface_height", "m");
     /// Total sea-ice concentration, 0 to 1.
     pub const ICE_CONCENTRATION: Self = Self::new("ice_concentration", "1");
-    /// Mean thickness of the ice where there is ice.
+    /// Mean thickness of the ice where there is ice. The mean over the cell is another quantity,
+    /// [`Quantity::ICE_VOLUME_PER_AREA`].
     pub const ICE_THICKNESS: Self = Self::new("ice_thickness", "m");
+    /// Volume of ice over the area of the cell, open water included: thickness times concentration.
+    pub const ICE_VOLUME_PER_AREA: Self = Self::new("ice_volume_per_area", "m");
+    /// 1 where the ice is melting or has decayed, 0 where it is cold.
+    pub const ICE_MELTING: Self = Self::new("ice_melting", "1");
+    /// Concentration of ice of land origin (icebergs, bergy bits, growlers), 0 to 1; a trace, as in
+    /// bergy water, is above 0 and below a tenth. What a chart tells as a share of its own counts in
+    /// the concentration and as heavy multi-year ice too; a trace does not.
+    pub const LAND_ICE: Self = Self::new("land_ice", "1");
+    /// Distance to the nearest charted berg over the berth that is due to it in a good view: under 1
+    /// is too near.
+    pub const BERG_DISTANCE: Self = Self::new("berg_distance", "berths");
     /// 1 where the cell is closed to traffic by a zone, 0 elsewhere.
     pub const CLOSED: Self = Self::new("closed", "1");
     /// The greatest speed allowed.

@@ -16,6 +16,10 @@ pub struct Egg {
     pub parts: Vec<EggPart>,
     /// Stage of the ice that the parts leave over, CD.
     pub rest: Option<Stage>,
+    /// Stage of a trace of thicker ice, under a tenth, CN.
+    pub trace: Option<Stage>,
+    /// Predominant and secondary form, CF.
+    pub forms: Vec<Form>,
 }
 
 /// One ice type of an egg.
@@ -27,6 +31,25 @@ pub struct EggPart {
     pub stage: Option<Stage>,
     /// Its form, if stated.
     pub form: Option<Form>,
+}
+
+impl EggPart {
+    /// Whether it is ice of land origin, by its stage or its form.
+    #[must_use]
+    pub fn is_of_land(&self) -> bool {
+        self.stage == Some(Stage::Glacier) || self.form.is_some_and(Form::is_of_land)
+    }
+
+    /// Its stage: icebergs, and growlers of no known stage, are glacier ice.
+    fn known_stage(&self) -> Option<Stage> {
+        match (self.form, self.stage) {
+            (Some(Form::Icebergs), _)
+            | (Some(Form::Growlers), None | Some(Stage::Unknown | Stage::NoStage)) => {
+                Some(Stage::Glacier)
+            }
+            (_, stage) => stage,
+        }
+    }
 }
 
 /// Which concentration a range stands for.
@@ -61,15 +84,26 @@ pub struct IceRegime {
     /// Partial concentrations in the order of
     /// [`Quantity::ICE_PARTIALS`](dipward_plugin::Quantity::ICE_PARTIALS), adding to the total.
     pub partials: [f32; 11],
+    /// Concentration of ice of land origin, 0 to 1; [`IceRegime::TRACE`] where a chart tells of it and
+    /// not how much.
+    pub land_ice: f32,
 }
 
 impl IceRegime {
     /// No ice.
-    pub const ICE_FREE: Self = Self { concentration: 0.0, thickness_m: 0.0, partials: [0.0; 11] };
+    pub const ICE_FREE: Self =
+        Self { concentration: 0.0, thickness_m: 0.0, partials: [0.0; 11], land_ice: 0.0 };
 
     /// Nothing known.
-    pub const UNKNOWN: Self =
-        Self { concentration: f32::NAN, thickness_m: f32::NAN, partials: [f32::NAN; 11] };
+    pub const UNKNOWN: Self = Self {
+        concentration: f32::NAN,
+        thickness_m: f32::NAN,
+        partials: [f32::NAN; 11],
+        land_ice: f32::NAN,
+    };
+
+    /// What stands for ice of land origin under a tenth, as in bergy water: the middle.
+    pub const TRACE: f32 = 0.05;
 
     /// Ice of one stage.
     ///
@@ -81,7 +115,8 @@ impl IceRegime {
         if concentration == 0.0 {
             return Self::ICE_FREE;
         }
-        let mut regime = Self { concentration, ..Self::UNKNOWN };
+        let land_ice = if stage == Stage::Glacier { concentration } else { 0.0 };
+        let mut regime = Self { concentration, land_ice, ..Self::UNKNOWN };
         if let (Some(column), Some(thickness_m)) =
             (stage.column(thickness_m), thickness_m.or_else(|| stage.thickness_m()))
         {
@@ -101,19 +136,42 @@ impl Egg {
     /// The partial concentrations are brought to the total: they are ranges of whole tenths each, and
     /// seldom add up. A part without a concentration takes what the others leave (with one ice type,
     /// all), shared evenly if there are several; what is still left goes to the stage of CD, and
-    /// without one all parts grow alike. The trace of thicker ice of CN, under a tenth, is not counted.
+    /// without one all parts grow alike. A trace of thicker sea ice in CN, under a tenth, is not counted.
     ///
     /// Partials and thickness are unknown where any part of the ice has no known stage.
+    ///
+    /// Ice of land origin is that of the stage glacier ice and of the forms icebergs and growlers. Where
+    /// it is told and has no tenth of its own (bergy water, CN, CF, a part of open water) it is a trace.
     #[must_use]
     pub fn regime(&self, reading: &Reading) -> IceRegime {
+        let mut regime = self.ice(reading);
+        if self.tells_land_ice() {
+            // `max` passes over what is not a number.
+            regime.land_ice = regime.land_ice.max(IceRegime::TRACE);
+        }
+        regime
+    }
+
+    /// Whether any of it is of land origin.
+    fn tells_land_ice(&self) -> bool {
+        self.total == Concentration::BergyWater
+            || self.trace == Some(Stage::Glacier)
+            || self.rest == Some(Stage::Glacier)
+            || self.parts.iter().any(EggPart::is_of_land)
+            || self.forms.iter().any(|form| form.is_of_land())
+    }
+
+    fn ice(&self, reading: &Reading) -> IceRegime {
         let Some(total) = reading.fraction(self.total) else { return IceRegime::UNKNOWN };
         if total == 0.0 {
             return IceRegime::ICE_FREE;
         }
         let unknown = IceRegime { concentration: total as f32, ..IceRegime::UNKNOWN };
         let Some(shares) = self.shares(total, reading) else { return unknown };
+        let of_land: f64 = shares.iter().filter(|one| one.of_land).map(|one| one.share).sum();
+        let unknown = IceRegime { land_ice: of_land as f32, ..unknown };
         let mut regime = IceRegime { thickness_m: 0.0, partials: [0.0; 11], ..unknown };
-        for (share, stage) in shares {
+        for Share { share, stage, .. } in shares {
             let stage = match stage {
                 None | Some(Stage::Unknown | Stage::NoStage) => reading.unknown_stage,
                 known => known,
@@ -135,7 +193,7 @@ impl Egg {
 
     /// The share of the area that each stage takes, adding to the total; nothing where a partial
     /// concentration is stated as unknown.
-    fn shares(&self, total: f64, reading: &Reading) -> Option<Vec<(f64, Option<Stage>)>> {
+    fn shares(&self, total: f64, reading: &Reading) -> Option<Vec<Share>> {
         let mut shares = Vec::with_capacity(self.parts.len() + 1);
         let mut stated = 0.0;
         let mut open = 0;
@@ -148,28 +206,41 @@ impl Egg {
                 Some(concentration) => Some(reading.fraction(concentration)?),
             };
             stated += share.unwrap_or(0.0);
-            shares.push((share, part.stage));
+            shares.push((share, part));
         }
         let left = (total - stated).max(0.0);
-        let mut shares: Vec<(f64, Option<Stage>)> = shares
+        let mut shares: Vec<Share> = shares
             .into_iter()
-            .map(|(share, stage)| (share.unwrap_or(left / f64::from(open.max(1))), stage))
+            .map(|(share, part)| Share {
+                share: share.unwrap_or(left / f64::from(open.max(1))),
+                stage: part.known_stage(),
+                of_land: part.is_of_land(),
+            })
             .collect();
         // A rounding is no ice of its own.
         if open == 0 && left > 1e-6 && (self.rest.is_some() || shares.is_empty()) {
-            shares.push((left, self.rest));
+            let of_land = self.rest == Some(Stage::Glacier);
+            shares.push(Share { share: left, stage: self.rest, of_land });
         }
-        let sum: f64 = shares.iter().map(|(share, _)| share).sum();
+        let sum: f64 = shares.iter().map(|one| one.share).sum();
         if sum <= 0.0 {
             // Ice types whose own concentrations say that there is none of them.
-            return Some(vec![(total, None)]);
+            return Some(vec![Share { share: total, stage: None, of_land: false }]);
         }
-        for (share, _) in &mut shares {
-            *share *= total / sum;
+        for one in &mut shares {
+            one.share *= total / sum;
         }
-        shares.retain(|(share, _)| *share > 0.0);
+        shares.retain(|one| one.share > 0.0);
         Some(shares)
     }
+}
+
+/// The part of the area that ice of one kind takes.
+#[derive(Debug, Clone, Copy)]
+struct Share {
+    share: f64,
+    stage: Option<Stage>,
+    of_land: bool,
 }
 
 impl Reading {
@@ -202,6 +273,8 @@ mod tests {
                 })
                 .collect(),
             rest: rest.and_then(Stage::of_code),
+            trace: None,
+            forms: Vec::new(),
         }
     }
 
@@ -259,6 +332,50 @@ mod tests {
         let regime = egg(92, &[(None, Some(98))], None).regime(&Reading::default());
         assert_eq!(partials(&regime), [(10, 100)]);
         assert_eq!(egg(98, &[], None).regime(&Reading::default()), IceRegime::ICE_FREE);
+    }
+
+    /// Polar Code I-A 1.2: bergy water has ice of land origin in concentrations under a tenth.
+    #[test]
+    fn bergy_water_is_not_open_water() {
+        let read = |egg: &Egg| egg.regime(&Reading::default());
+        let bergy = read(&egg(2, &[], None));
+        assert_eq!((bergy.concentration, bergy.land_ice), (0.0, IceRegime::TRACE));
+        for clear in [egg(0, &[], None), egg(1, &[], None), egg(90, &[(None, Some(93))], None)] {
+            assert_eq!(read(&clear).land_ice, 0.0);
+        }
+        assert!(read(&egg(99, &[], None)).land_ice.is_nan());
+    }
+
+    #[test]
+    fn every_code_of_ice_of_land_origin_is_read() {
+        let plain = egg(50, &[(Some(30), Some(93)), (Some(20), Some(91))], None);
+        let of_form = |form: Form| {
+            let mut egg = plain.clone();
+            egg.parts[0].form = Some(form);
+            egg.regime(&Reading::default())
+        };
+        // Icebergs are glacier ice whatever stage is told; growlers keep that of a floeberg.
+        let bergs = of_form(Form::Icebergs);
+        assert!((bergs.land_ice - 0.3).abs() < 1e-6);
+        assert_eq!(partials(&bergs), [(6, 20), (10, 30)]);
+        let growlers = of_form(Form::Growlers);
+        assert!((growlers.land_ice - 0.3).abs() < 1e-6);
+        assert_eq!(partials(&growlers), [(6, 20), (7, 30)]);
+        assert_eq!(of_form(Form::BigFloe).land_ice, 0.0);
+        // As a stage, with its share; in CN, CF or CT alone, a trace.
+        let stage = egg(50, &[(Some(40), Some(93)), (Some(10), Some(98))], None);
+        assert!((stage.regime(&Reading::default()).land_ice - 0.1).abs() < 1e-6);
+        let traces = [
+            Egg { trace: Some(Stage::Glacier), ..plain.clone() },
+            Egg { forms: vec![Form::BigFloe, Form::Icebergs], ..plain.clone() },
+            egg(1, &[(None, Some(98))], None),
+            egg(99, &[(None, Some(98))], None),
+        ];
+        for egg in traces {
+            assert_eq!(egg.regime(&Reading::default()).land_ice, IceRegime::TRACE, "{egg:?}");
+        }
+        let old = Egg { trace: Some(Stage::MultiYear), ..plain };
+        assert_eq!(old.regime(&Reading::default()).land_ice, 0.0);
     }
 
     #[test]

@@ -56,6 +56,13 @@ impl Form {
             _ => return None,
         })
     }
+
+    /// Whether it is ice of land origin, or may be: growlers share their code with floebergs, which
+    /// are sea ice.
+    #[must_use]
+    pub fn is_of_land(self) -> bool {
+        matches!(self, Self::Icebergs | Self::Growlers)
+    }
 }
 
 #[cfg(test)]

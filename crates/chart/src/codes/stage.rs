@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use dipward_plugin::ICE_STAGES;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -127,27 +128,35 @@ impl Stage {
         })
     }
 
-    /// A thickness to plan with, in metres: the middle of the stage's range, and for the open-ended
-    /// stages a cautious figure that nobody measured. Nothing for a stage that says nothing.
+    /// A thickness to plan with, in metres, by [`ICE_STAGES`]: the middle of the stage's range, and for
+    /// old ice, residual ice (1.8 m), brash (1.2 m) and glacier ice (5 m) a cautious figure that nobody
+    /// measured. Nothing for a stage that says nothing.
     #[must_use]
     pub fn thickness_m(self) -> Option<f32> {
-        Some(match self {
-            Self::New | Self::Nilas => 0.05,
-            Self::Grey => 0.125,
-            Self::Young => 0.2,
-            Self::GreyWhite => 0.225,
-            Self::ThinFirstYear1 => 0.4,
-            Self::ThinFirstYear => 0.5,
-            Self::ThinFirstYear2 => 0.6,
-            Self::MediumFirstYear => 0.95,
-            Self::FirstYear => 1.15,
-            Self::Brash => 1.2,
-            Self::ThickFirstYear => 1.6,
-            Self::Residual => 1.8,
-            Self::SecondYear => 2.0,
-            Self::Old | Self::MultiYear => 3.0,
-            Self::Glacier => 5.0,
+        let [from, to] = match self {
+            Self::New | Self::Nilas => [0, 0],
+            Self::Grey => [1, 1],
+            Self::Young => [1, 2],
+            Self::GreyWhite => [2, 2],
+            Self::ThinFirstYear1 => [3, 3],
+            Self::ThinFirstYear => [3, 4],
+            Self::ThinFirstYear2 => [4, 4],
+            Self::MediumFirstYear => [5, 6],
+            Self::FirstYear => [3, 7],
+            Self::ThickFirstYear => [7, 7],
+            Self::SecondYear => [8, 8],
+            Self::Old | Self::MultiYear => [10, 10],
+            Self::Brash => return Some(1.2),
+            Self::Residual => return Some(1.8),
+            Self::Glacier => return Some(5.0),
             Self::NoStage | Self::Unknown => return None,
+        };
+        let (thinnest, thickest) = (ICE_STAGES.get(from)?, ICE_STAGES.get(to)?);
+        Some(if from == to {
+            thinnest.thickness_m
+        } else {
+            // To the nearest millimetre, past the rounding of the edges.
+            (500.0 * (thinnest.from_m + thickest.to_m)).round() / 1000.0
         })
     }
 
@@ -235,6 +244,27 @@ mod tests {
         }
         for code in [0, 1, 69, 71, 90, 92, 100] {
             assert_eq!(Stage::of_code(code), None, "{code}");
+        }
+    }
+
+    /// The figures that the charts had before the table was shared.
+    #[test]
+    fn one_table_of_thickness_serves_chart_and_craft() {
+        for (stage, thickness_m) in [
+            (Stage::New, 0.05),
+            (Stage::Grey, 0.125),
+            (Stage::Young, 0.2),
+            (Stage::GreyWhite, 0.225),
+            (Stage::ThinFirstYear1, 0.4),
+            (Stage::ThinFirstYear, 0.5),
+            (Stage::ThinFirstYear2, 0.6),
+            (Stage::MediumFirstYear, 0.95),
+            (Stage::FirstYear, 1.15),
+            (Stage::ThickFirstYear, 1.6),
+            (Stage::SecondYear, 2.0),
+            (Stage::MultiYear, 3.0),
+        ] {
+            assert_eq!(stage.thickness_m(), Some(thickness_m), "{stage}");
         }
     }
 

@@ -30,6 +30,8 @@ pub(crate) struct Field {
 pub(crate) struct Fields {
     /// The variable's unit, as the file writes it.
     pub(crate) unit: String,
+    /// Its `standard_name`, if it has one.
+    pub(crate) standard_name: Option<String>,
     /// In the order of the file.
     pub(crate) fields: Vec<Field>,
 }
@@ -105,7 +107,7 @@ fn fields(
         let valid = times.as_ref().and_then(|times| times.get(index)).copied();
         fields.push(Field { valid, image });
     }
-    Ok(Fields { unit, fields })
+    Ok(Fields { unit, standard_name: text(variable, "standard_name"), fields })
 }
 
 /// The variable of one of the names, or of one of the standard names.

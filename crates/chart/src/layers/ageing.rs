@@ -290,7 +290,8 @@ impl<S: Show> Show for AgedIce<S> {
             return;
         }
         self.charted(aged, quantity, cells.clone(), out);
-        if doubt.cautious_sigmas == 0.0 || aged.age_h <= 0.0 {
+        // That there are bergs does not grow with the doubt of the pack.
+        if doubt.cautious_sigmas == 0.0 || aged.age_h <= 0.0 || quantity == Quantity::LAND_ICE {
             return;
         }
         if quantity == Quantity::ICE_THICKNESS {

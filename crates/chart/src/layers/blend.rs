@@ -18,7 +18,7 @@ use crate::{Chart, NamedLayer};
 
 /// Two layers or more of which none wins: each cell has their weighted mean.
 ///
-/// Blended are the quantities that all of them give. Where not all cover a cell, those that do count
+/// Blended are the quantities that all of them give, and ice of land origin where any of them tells it. Where not all cover a cell, those that do count
 /// alone; the thickness of ice counts by its concentration. What is yes or no, and limits, cannot be
 /// blended.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -49,7 +49,8 @@ struct NestedLayer {
 }
 
 /// What is yes or no, and what is the least of several: a mean of them means nothing.
-const NOT_AMOUNTS: [&str; 5] = ["land", "shelf", "closed", "crevasses", "speed_limit"];
+const NOT_AMOUNTS: [&str; 6] =
+    ["land", "shelf", "closed", "crevasses", "speed_limit", "berg_distance"];
 
 fn kinds() -> Result<Registry, DuplicateKind> {
     let mut registry = Registry::default();
@@ -103,6 +104,10 @@ halved_every_h: 48
         let in_all = |quantity: &Quantity| given.iter().all(|own| own.contains(quantity));
         let mut quantities: Vec<Quantity> = given.first().cloned().unwrap_or_default();
         quantities.retain(in_all);
+        let tells_land_ice = given.iter().any(|own| own.contains(&Quantity::LAND_ICE));
+        if tells_land_ice && !quantities.contains(&Quantity::LAND_ICE) {
+            quantities.push(Quantity::LAND_ICE);
+        }
         if quantities.is_empty() {
             return Err(Fault::at("/layers", "the layers have no quantity in common").into());
         }
@@ -382,6 +387,19 @@ layers:
         assert_eq!((ice(0.0, -64.0), ice(0.0, -66.0)), (0.75, 1.0));
         assert!((ice(47.9, -64.0) - 0.75).abs() < 1e-6);
         assert_eq!(ice(48.0, -64.0), 1.0);
+    }
+
+    #[test]
+    fn bergs_that_one_layer_tells_are_not_lost() {
+        let yaml = "\
+layers:
+  - {kind: constant, ice: {concentration: 0.4, stage: glacier}}
+  - {kind: constant, ice: {concentration: 0.8, stage: grey}}
+";
+        let laid = chart(build::<BlendSpec>(yaml, &[]).unwrap().as_ref()).unwrap();
+        let here = at(HERE.0, HERE.1);
+        assert_eq!(sample(&laid, 0.0, Quantity::LAND_ICE, here), 0.4);
+        assert!((sample(&laid, 0.0, Quantity::ICE_CONCENTRATION, here) - 0.6).abs() < 1e-6);
     }
 
     #[test]

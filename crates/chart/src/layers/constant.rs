@@ -60,7 +60,7 @@ pub struct UniformIce {
 }
 
 /// The quantities that a constant may give, each with the range that its values may have.
-const KNOWN: [(Quantity, f32, f32); 13] = [
+const KNOWN: [(Quantity, f32, f32); 16] = [
     (Quantity::LAND, 0.0, 1.0),
     (Quantity::SHELF, 0.0, 1.0),
     (Quantity::ELEVATION, -12_000.0, 9_000.0),
@@ -68,6 +68,9 @@ const KNOWN: [(Quantity, f32, f32); 13] = [
     (Quantity::SURFACE_HEIGHT, -12_000.0, 9_000.0),
     (Quantity::ICE_CONCENTRATION, 0.0, 1.0),
     (Quantity::ICE_THICKNESS, 0.0, 50.0),
+    (Quantity::ICE_VOLUME_PER_AREA, 0.0, 50.0),
+    (Quantity::ICE_MELTING, 0.0, 1.0),
+    (Quantity::LAND_ICE, 0.0, 1.0),
     (Quantity::CLOSED, 0.0, 1.0),
     (Quantity::SPEED_LIMIT, 0.1, 100.0),
     (WIND_GRID_EAST, -100.0, 100.0),
@@ -183,6 +186,9 @@ fn ice_values(regime: &IceRegime) -> Vec<(Quantity, f32)> {
         (Quantity::ICE_THICKNESS, regime.thickness_m),
     ];
     values.extend(Quantity::ICE_PARTIALS.into_iter().zip(regime.partials));
+    if regime.land_ice > 0.0 {
+        values.push((Quantity::LAND_ICE, regime.land_ice));
+    }
     values
 }
 

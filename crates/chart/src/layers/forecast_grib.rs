@@ -70,6 +70,31 @@ pub struct ForecastGribSpec {
     /// What holds before the first time and after the last; a forecast says nothing beyond itself.
     #[serde(default = "uncovered")]
     beyond: BeyondRule,
+    /// What the files' ice thickness (10/2/1) is: the parameter does not tell.
+    #[serde(default)]
+    thickness_is: ThicknessIs,
+}
+
+/// What a thickness of ice is a mean over.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum ThicknessIs {
+    /// Over the ice: the mean thickness where there is ice.
+    #[default]
+    WhereThereIsIce,
+    /// Over the cell, open water included.
+    VolumePerArea,
+}
+
+impl ThicknessIs {
+    /// The quantity that the files' own is.
+    fn of(self, quantity: Quantity) -> Quantity {
+        if quantity == Quantity::ICE_THICKNESS && self == Self::VolumePerArea {
+            Quantity::ICE_VOLUME_PER_AREA
+        } else {
+            quantity
+        }
+    }
 }
 
 fn linear() -> ChangeRule {
@@ -126,7 +151,7 @@ impl Spec for ForecastGribSpec {
         let mut quantities: Vec<Quantity> = SCALARS
             .iter()
             .filter(|(own, ..)| has(*own))
-            .map(|(_, quantity, ..)| *quantity)
+            .map(|(_, quantity, ..)| self.thickness_is.of(*quantity))
             .collect();
         if has(U_WIND) && has(V_WIND) {
             quantities.extend([WIND_GRID_EAST, WIND_GRID_NORTH]);
@@ -221,6 +246,13 @@ impl Layer for Forecast {
 
     fn assumptions(&self) -> Vec<Assumption> {
         let mut list = vec![Assumption::new("chart", "the forecast comes true as it stands")];
+        if self.quantities.contains(&Quantity::ICE_THICKNESS) {
+            list.push(Assumption::new(
+                "chart",
+                "the files' ice thickness is taken for the mean where there is ice, and not for the \
+                 volume per area (`thickness_is: volume_per_area`)",
+            ));
+        }
         if self.surface_wind {
             list.push(Assumption::new(
                 "chart",
@@ -236,6 +268,7 @@ impl Layer for Forecast {
         let mut resampler = Resampler::new(ground.grid, self.spec.resampling);
         let mut columns = Vec::with_capacity(self.quantities.len());
         for (parameter, quantity, factor, offset) in SCALARS {
+            let quantity = self.spec.thickness_is.of(quantity);
             if !self.quantities.contains(&quantity) {
                 continue;
             }

@@ -1,16 +1,19 @@
 //! `hazards`: bergs, rocks, crevasses: points and lines with a berth, from CSV or GeoJSON.
 
+mod berg;
+
 use std::{ops::Range, path::PathBuf};
 
 use dipward_geodesy::{Cell, Grid, Position, distance_km, points_along};
 use dipward_plugin::{
-    BuildContext, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint, Provenance,
-    Quantity, Spec,
+    Assumption, BuildContext, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint,
+    Provenance, Quantity, Spec,
 };
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use self::berg::{BergBerth, CHARTED_BERTHS};
 use super::scheduled::{Scheduled, Show};
 use crate::vector::{Track, read_tracks};
 
@@ -22,6 +25,11 @@ const CREVASSES: Quantity = Quantity::new("crevasses", "1");
 /// A file is CSV with the columns `latitude_deg`, `longitude_deg` and, if the berths differ,
 /// `radius_km`; or GeoJSON of points and lines with the property `radius_km`. The parts of a line are
 /// geodesics. A cell is within the berth when any part of it may be.
+///
+/// With `within: bergs` they are points that a ship passes at a distance by their length and by the view
+/// that she has: the file has the column or property `length_m`, or the layer states one for all that
+/// have none. The berth in a good view is three lengths from the berg's edge, 0.5 to 1 nautical mile
+/// (from memory); `radius_km` states another, from the position on. How near a ship goes, the ship says.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct HazardsSpec {
@@ -34,6 +42,10 @@ pub struct HazardsSpec {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
     radius_km: Option<f64>,
+    /// The length of bergs that state none, the greatest there may be.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 500_000.0), extend("exclusiveMinimum" = 0))]
+    length_m: Option<f64>,
 }
 
 /// What holds within a hazard's berth.
@@ -47,6 +59,8 @@ pub enum Within {
     SpeedLimitKn(f32),
     /// Crevasses.
     Crevasses,
+    /// Bergs, which a ship passes by the view that she has.
+    Bergs,
 }
 
 impl Within {
@@ -55,6 +69,8 @@ impl Within {
             Self::Closed => (Quantity::CLOSED, 1.0),
             Self::SpeedLimitKn(limit_kn) => (Quantity::SPEED_LIMIT, limit_kn),
             Self::Crevasses => (CREVASSES, 1.0),
+            // Each cell has its own.
+            Self::Bergs => (Quantity::BERG_DISTANCE, 0.0),
         }
     }
 }
@@ -78,19 +94,9 @@ impl Spec for HazardsSpec {
         match read_tracks(&self.file, context) {
             Ok(tracks) => {
                 for track in tracks {
-                    match track.radius_km.or(self.radius_km) {
-                        Some(radius_km) => hazards.push(Hazard { track, radius_km }),
-                        None => faults.push(
-                            Fault::at(
-                                "/file",
-                                format!(
-                                    "{}: {}: has no `radius_km`",
-                                    self.file.display(),
-                                    track.label
-                                ),
-                            )
-                            .help("state `radius_km` in the layer for all that have none"),
-                        ),
+                    match self.berth(&track) {
+                        Ok(berth) => hazards.push(Hazard { track, berth }),
+                        Err(fault) => faults.push(fault),
                     }
                 }
             }
@@ -101,10 +107,58 @@ impl Spec for HazardsSpec {
     }
 }
 
+impl HazardsSpec {
+    fn berth(&self, track: &Track) -> Result<Berth, Fault> {
+        let fault = |what: &str, remedy: &str| {
+            let place = format!("{}: {}: {what}", self.file.display(), track.label);
+            Fault::at("/file", place).help(remedy)
+        };
+        let radius_km = track.radius_km.or(self.radius_km);
+        if self.within != Within::Bergs {
+            return radius_km.map(Berth::Radius).ok_or_else(|| {
+                fault("has no `radius_km`", "state `radius_km` in the layer for all that have none")
+            });
+        }
+        if track.positions.len() > 1 {
+            return Err(fault("is a line, and a berg is a point", "leave out `within: bergs`"));
+        }
+        // What the file says of a berg goes before what the layer says of all.
+        track
+            .radius_km
+            .map(BergBerth::stated)
+            .or_else(|| track.length_m.or(self.length_m).map(BergBerth::of_length))
+            .or_else(|| self.radius_km.map(BergBerth::stated))
+            .map(Berth::Berg)
+            .ok_or_else(|| {
+                fault(
+                    "has no `length_m`",
+                    "state `length_m` in the layer, the greatest that such a berg may have",
+                )
+            })
+    }
+}
+
 #[derive(Debug)]
 struct Hazard {
     track: Track,
-    radius_km: f64,
+    berth: Berth,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Berth {
+    /// So many kilometres from the track.
+    Radius(f64),
+    /// By the berg's length.
+    Berg(BergBerth),
+}
+
+impl Berth {
+    fn reach_km(self) -> f64 {
+        match self {
+            Self::Radius(radius_km) => radius_km,
+            Self::Berg(berg) => berg.reach_km(),
+        }
+    }
 }
 
 #[derive(Debug)]
@@ -127,13 +181,26 @@ impl Layer for Hazards {
         }
     }
 
+    fn assumptions(&self) -> Vec<Assumption> {
+        if self.within != Within::Bergs {
+            return Vec::new();
+        }
+        vec![Assumption::new(
+            "chart",
+            "bergs lie where their file has them for all the window; the berth of a berg in a good view \
+             is three lengths from its edge, 0.5 to 1 nautical mile, where none is stated (from memory)",
+        )]
+    }
+
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
-        let cells: Vec<Result<Vec<Cell>, Error>> = self
+        let (_, value) = self.within.quantity_and_value();
+        let cells: Vec<Result<Vec<(Cell, f32)>, Error>> = self
             .hazards
             .par_iter()
             .map(|hazard| {
                 control.check()?;
-                Ok(hazard.cells(ground.grid))
+                let cells = hazard.cells(ground.grid).into_iter();
+                Ok(cells.map(|cell| (cell, hazard.value(cell, ground.grid, value))).collect())
             })
             .collect();
         let mut all = Vec::new();
@@ -147,19 +214,31 @@ impl Layer for Hazards {
             }
             all.extend(cells);
         }
-        all.sort_unstable();
-        all.dedup();
-        let (_, value) = self.within.quantity_and_value();
-        Ok(Box::new(Scheduled::always(LaidHazards { cells: all, value })))
+        // The nearest berg of a cell first, which is the one that stays.
+        all.sort_unstable_by(|(cell, value), (other, than)| {
+            cell.cmp(other).then(value.total_cmp(than))
+        });
+        all.dedup_by_key(|(cell, _)| *cell);
+        Ok(Box::new(Scheduled::always(LaidHazards { cells: all })))
     }
 }
 
 impl Hazard {
+    /// What a cell within reach has: of a berg the distance, by the cell's nearest corner.
+    fn value(&self, cell: Cell, grid: &Grid, value: f32) -> f32 {
+        let Berth::Berg(berg) = self.berth else { return value };
+        let (Some(centre), Some(place)) = (grid.centre(cell), self.track.positions.first()) else {
+            return value;
+        };
+        let nearest_km = distance_km(*place, centre) - half_diagonal_km(grid, centre);
+        berg.berths(nearest_km).min(CHARTED_BERTHS) as f32
+    }
+
     /// The cells that may hold a place within the berth.
     fn cells(&self, grid: &Grid) -> Vec<Cell> {
         let mut cells = Vec::new();
         // Close enough together that the discs about them make a band.
-        let spacing_km = (self.radius_km / 2.0).max(grid.cell_km() / 2.0);
+        let spacing_km = (self.berth.reach_km() / 2.0).max(grid.cell_km() / 2.0);
         let mut places: Vec<Position> = Vec::new();
         for leg in self.track.positions.windows(2) {
             places.extend(points_along(leg[0], leg[1], spacing_km));
@@ -179,7 +258,7 @@ impl Hazard {
         let on_map = grid.coord(place);
         let scale = grid.projection().point_scale(place);
         let single = self.track.positions.len() < 2;
-        let reach_km = self.radius_km + if single { 0.0 } else { slack_km };
+        let reach_km = self.berth.reach_km() + if single { 0.0 } else { slack_km };
         // The scale changes little over a berth; half as much again is ample.
         let reach_m = 1000.0 * (1.5 * reach_km * scale.max(1.0) + grid.cell_km());
         if !(on_map.x.is_finite() && on_map.y.is_finite() && reach_m.is_finite()) {
@@ -196,9 +275,7 @@ impl Hazard {
         for row in rows {
             for cell in columns.clone().filter_map(|column| grid.cell(row, column)) {
                 let Some(centre) = grid.centre(cell) else { continue };
-                let half_diagonal_km = grid.cell_km() * std::f64::consts::FRAC_1_SQRT_2
-                    / grid.projection().point_scale(centre);
-                if distance_km(place, centre) <= reach_km + half_diagonal_km {
+                if distance_km(place, centre) <= reach_km + half_diagonal_km(grid, centre) {
                     cells.push(cell);
                 }
             }
@@ -206,20 +283,24 @@ impl Hazard {
     }
 }
 
-/// Memory: 4 bytes a cell within a berth.
+fn half_diagonal_km(grid: &Grid, centre: Position) -> f64 {
+    grid.cell_km() * std::f64::consts::FRAC_1_SQRT_2 / grid.projection().point_scale(centre)
+}
+
+/// Memory: 8 bytes a cell within a berth.
 #[derive(Debug)]
 struct LaidHazards {
-    cells: Vec<Cell>,
-    value: f32,
+    cells: Vec<(Cell, f32)>,
 }
 
 impl Show for LaidHazards {
     /// Elsewhere it leaves "not covered", so that layers below may have hazards too.
     fn show(&self, _: usize, _: Quantity, cells: Range<u32>, out: &mut [f32]) {
-        let first = self.cells.partition_point(|cell| *cell < cells.start);
-        for cell in self.cells.iter().skip(first).take_while(|cell| **cell < cells.end) {
+        let first = self.cells.partition_point(|(cell, _)| *cell < cells.start);
+        let within = self.cells.iter().skip(first).take_while(|(cell, _)| *cell < cells.end);
+        for (cell, value) in within {
             if let Some(out) = out.get_mut((cell - cells.start) as usize) {
-                *out = self.value;
+                *out = *value;
             }
         }
     }
@@ -266,6 +347,45 @@ mod tests {
                 assert!(!taken.contains(&centre), "{centre:?}");
             }
         }
+    }
+
+    #[test]
+    fn bergs_have_a_distance_by_their_length() {
+        let bergs = "latitude_deg,longitude_deg,length_m,radius_km\n\
+            -64.0,136.0,30000,\n-64.0,136.4,50,\n-65.5,133.0,,30\n-63.0,133.0,,\n";
+        let yaml = "file: b.csv\nwithin: bergs\nlength_m: 200";
+        let layer = build::<HazardsSpec>(yaml, &[("b.csv", bergs.as_bytes())]).unwrap();
+        let laid = chart(layer.as_ref()).unwrap();
+        let values = laid.values(0, Quantity::BERG_DISTANCE, &Control::default()).unwrap();
+        let mut near = 0;
+        for (cell, value) in values.iter().enumerate() {
+            let centre = grid().centre(cell as u32).unwrap();
+            let corner_km = half_diagonal_km(&grid(), centre);
+            let berths = |latitude, longitude, half_km: f64, berth_km: f64| {
+                let off_km = distance_km(position(latitude, longitude), centre) - corner_km;
+                ((off_km - half_km) / berth_km).max(0.0)
+            };
+            let wanted = berths(-64.0, 136.0, 15.0, 1.852)
+                .min(berths(-64.0, 136.4, 0.025, 0.926))
+                .min(berths(-65.5, 133.0, 0.0, 30.0))
+                .min(berths(-63.0, 133.0, 0.1, 0.926));
+            if wanted < CHARTED_BERTHS {
+                near += 1;
+                assert!((f64::from(*value) - wanted).abs() < 1e-3, "{value} {wanted}");
+            } else {
+                assert!(value.is_nan() || *value >= 3.999, "{value} {wanted}");
+            }
+        }
+        assert!(near > 300);
+        assert!(layer.assumptions()[0].text.contains("three lengths"));
+        let files: [(&str, &[u8]); 1] = [("b.csv", bergs.as_bytes())];
+        let message = fault::<HazardsSpec>("file: b.csv\nwithin: bergs", &files);
+        assert!(message.contains("line 5: has no `length_m`"), "{message}");
+        let line = r#"{"type":"Feature","properties":{"length_m":12},"geometry":
+            {"type":"LineString","coordinates":[[133,-64],[139,-64.5]]}}"#;
+        let files: [(&str, &[u8]); 1] = [("b.geojson", line.as_bytes())];
+        let message = fault::<HazardsSpec>("file: b.geojson\nwithin: bergs", &files);
+        assert!(message.contains("a berg is a point"), "{message}");
     }
 
     #[test]

@@ -24,7 +24,7 @@ use super::{
     scheduled::Show,
 };
 use crate::{
-    codes::{RangeReading, Reading, Stage},
+    codes::{IceRegime, RangeReading, Reading, Stage},
     vector::{PlanePolygon, cells_by_centre},
 };
 use features::{ChartArea, chart_areas};
@@ -155,6 +155,9 @@ impl Layer for IceCharts {
     fn quantities(&self) -> Vec<Quantity> {
         let mut quantities = vec![Quantity::ICE_CONCENTRATION, Quantity::ICE_THICKNESS];
         quantities.extend(Quantity::ICE_PARTIALS);
+        if self.tells_land_ice() {
+            quantities.push(Quantity::LAND_ICE);
+        }
         quantities.extend(self.ageing.quantities());
         quantities
     }
@@ -184,6 +187,18 @@ impl Layer for IceCharts {
         if self.schedule.hours().len() > 1 && self.schedule.change() == Change::Linear {
             list.push(Assumption::new("chart", "ice changes linearly from one chart to the next"));
         }
+        if self.tells_land_ice() {
+            list.push(Assumption::new(
+                "chart",
+                format!(
+                    "charted ice of land origin (glacier ice, icebergs, and growlers, whose code floebergs \
+                     share) without a tenth of its own, as in bergy water, stands for {:.0} %; it lies \
+                     where it was charted",
+                    100.0 * IceRegime::TRACE
+                ),
+            ));
+        }
+        list.extend(self.charts.iter().filter_map(Charted::odd_codes));
         list.extend(self.ageing.assumptions());
         if self.schedule.beyond() == Beyond::Hold && self.ageing.stays() {
             list.push(Assumption::new(
@@ -211,7 +226,36 @@ impl Layer for IceCharts {
     }
 }
 
+impl IceCharts {
+    /// Whether any chart tells of ice of land origin.
+    fn tells_land_ice(&self) -> bool {
+        let mut areas = self.charts.iter().flat_map(|chart| &chart.areas);
+        areas.any(|area| area.regime.land_ice > 0.0)
+    }
+}
+
+/// How many odd codes are told one by one.
+const TOLD: usize = 3;
+
 impl Charted {
+    /// What the chart has for a form or a trace and the format has not.
+    fn odd_codes(&self) -> Option<Assumption> {
+        let odd: Vec<&str> =
+            self.areas.iter().flat_map(|area| &area.odd_codes).map(String::as_str).collect();
+        let told = odd.get(..odd.len().min(TOLD)).unwrap_or_default().join("; ");
+        let more = if odd.len() > TOLD { "; and so on" } else { "" };
+        (!odd.is_empty()).then(|| {
+            Assumption::new(
+                "chart",
+                format!(
+                    "{}: {} codes of form or trace that SIGRID-3 has not there count as unknown ({told}{more})",
+                    self.file.display(),
+                    odd.len()
+                ),
+            )
+        })
+    }
+
     fn lay(&self, grid: &Grid, control: &Control) -> Result<Raster, Error> {
         let mut area_of_cell = vec![NO_AREA; grid.len()];
         let mut ice = Vec::new();
@@ -253,8 +297,8 @@ const MAX_AREAS: usize = (u16::MAX - 1) as usize;
 #[derive(Debug)]
 struct Raster {
     area_of_cell: Vec<u16>,
-    /// Concentration, thickness and partials of each area.
-    values: Vec<[f32; 13]>,
+    /// Concentration, thickness, ice of land origin and partials of each area.
+    values: Vec<[f32; 14]>,
     ice: MultiPolygon<f64>,
 }
 
@@ -269,8 +313,10 @@ fn column(quantity: Quantity) -> Option<usize> {
         Some(0)
     } else if quantity == Quantity::ICE_THICKNESS {
         Some(1)
+    } else if quantity == Quantity::LAND_ICE {
+        Some(2)
     } else {
-        Quantity::ICE_PARTIALS.iter().position(|partial| *partial == quantity).map(|at| at + 2)
+        Quantity::ICE_PARTIALS.iter().position(|partial| *partial == quantity).map(|at| at + 3)
     }
 }
 

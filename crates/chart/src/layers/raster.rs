@@ -49,6 +49,9 @@ pub enum RasterQuantity {
     DepthDoubt,
     /// Mean thickness of the ice where there is ice, in metres.
     IceThickness,
+    /// Volume of ice over the area of the cell, open water included, in metres: what many models give
+    /// as thickness.
+    IceVolumePerArea,
     /// Total ice concentration, 0 to 1, without a stage of development.
     IceConcentration,
     /// The greatest speed allowed, in knots.
@@ -63,6 +66,7 @@ impl RasterQuantity {
             Self::SurfaceHeight => (Quantity::SURFACE_HEIGHT, -500.0, 9_000.0),
             Self::DepthDoubt => (Quantity::DEPTH_DOUBT, 1.0, 1e6),
             Self::IceThickness => (Quantity::ICE_THICKNESS, 0.0, 50.0),
+            Self::IceVolumePerArea => (Quantity::ICE_VOLUME_PER_AREA, 0.0, 50.0),
             Self::IceConcentration => (Quantity::ICE_CONCENTRATION, 0.0, 1.0),
             Self::SpeedLimit => (Quantity::SPEED_LIMIT, 0.1, 100.0),
         }
@@ -93,6 +97,20 @@ datum: lowest astronomical tide
 }
 
 impl RasterSpec {
+    /// A volume per area is no thickness. The other way round nothing is sure: models write both under
+    /// the standard name `sea_ice_thickness`.
+    fn check_standard_name(&self, standard_name: Option<&str>) -> Result<(), String> {
+        match standard_name {
+            Some(name) if self.gives == RasterQuantity::IceThickness && name.contains("volume") => {
+                Err(format!(
+                    "says that the variable is `{name}`, which is no thickness: write `gives: \
+                     ice_volume_per_area`"
+                ))
+            }
+            _ => Ok(()),
+        }
+    }
+
     fn read(&self, context: &BuildContext) -> Result<Image, Error> {
         let wrong = |message: String| Error::File { path: self.file.clone(), message };
         let bytes = context.read(&self.file)?;
@@ -103,6 +121,7 @@ impl RasterSpec {
                 let read = read_netcdf(&self.file, bytes, &names, |times| {
                     (0..times.len().min(1)).collect()
                 })?;
+                self.check_standard_name(read.standard_name.as_deref()).map_err(wrong)?;
                 let field = read.fields.into_iter().next();
                 field.ok_or_else(|| wrong("has no field".to_owned()))?.image
             }
@@ -156,6 +175,11 @@ impl Layer for Raster {
                 format!(
                     "the file's {quantity} is reckoned from mean sea level, which it does not say"
                 )
+            }
+            (RasterQuantity::IceThickness, _) => {
+                "the file's ice thickness is taken for the mean where \
+                 there is ice, and not for the volume per area (`gives: ice_volume_per_area`)"
+                    .to_owned()
             }
             (_, Some(datum)) => format!("{quantity} is reckoned from {datum}"),
             _ => return Vec::new(),
@@ -226,6 +250,29 @@ mod tests {
         assert!((0.0..=1.0).contains(&ice), "{ice}");
         let message = fault::<RasterSpec>("file: a.nc\ngives: elevation", &files);
         assert!(message.starts_with("/file a.nc: needs a `variable`"), "{message}");
+    }
+
+    /// CMIP and CF have both; a mean of 1 m over a cell with half its area ice is ice of 2 m.
+    #[test]
+    fn volume_per_area_is_no_thickness() {
+        let files: [(&str, &[u8]); 1] = [("a.nc", NETCDF)];
+        for (gives, quantity, told) in [
+            ("ice_thickness", Quantity::ICE_THICKNESS, 1),
+            ("ice_volume_per_area", Quantity::ICE_VOLUME_PER_AREA, 0),
+        ] {
+            let yaml = format!("file: a.nc\ngives: {gives}\nvariable: my_ice");
+            let layer = build::<RasterSpec>(&yaml, &files).unwrap();
+            assert_eq!(layer.quantities(), [quantity]);
+            assert_eq!(layer.assumptions().len(), told);
+        }
+        let spec = |gives: &str| -> RasterSpec {
+            serde_json::from_value(serde_json::json!({"file": "a.nc", "gives": gives})).unwrap()
+        };
+        let name = Some("sea_ice_volume_per_area");
+        let message = spec("ice_thickness").check_standard_name(name).unwrap_err();
+        assert!(message.contains("gives: ice_volume_per_area"), "{message}");
+        assert!(spec("ice_volume_per_area").check_standard_name(name).is_ok());
+        assert!(spec("ice_thickness").check_standard_name(Some("sea_ice_thickness")).is_ok());
     }
 
     #[test]

@@ -5,7 +5,6 @@ use std::path::Path;
 use dipward_geodesy::{Position, position};
 use dipward_plugin::{BuildContext, Error};
 use geojson::{Feature, GeoJson, GeometryValue};
-use serde_json::Value;
 
 /// A point, or a line of several.
 #[derive(Debug, Clone)]
@@ -16,6 +15,8 @@ pub(crate) struct Track {
     pub(crate) positions: Vec<Position>,
     /// Its berth, if it states one.
     pub(crate) radius_km: Option<f64>,
+    /// Its length in metres, if it states one.
+    pub(crate) length_m: Option<f64>,
 }
 
 /// Reads the points and lines of a file: `.csv`, or else GeoJSON.
@@ -39,7 +40,7 @@ fn of_csv(bytes: &[u8]) -> Result<Vec<Track>, String> {
         |name: &str| headers.iter().position(|own| own.trim_start_matches('\u{feff}') == name);
     let need = |name: &str| column(name).ok_or_else(|| format!("has no column `{name}`"));
     let (latitude, longitude) = (need("latitude_deg")?, need("longitude_deg")?);
-    let radius = column("radius_km");
+    let (radius, length) = (column("radius_km"), column("length_m"));
     let mut tracks = Vec::new();
     for record in reader.records() {
         let record = record.map_err(unreadable)?;
@@ -51,15 +52,14 @@ fn of_csv(bytes: &[u8]) -> Result<Vec<Track>, String> {
         };
         let at = place(number(latitude, "latitude_deg")?, number(longitude, "longitude_deg")?)
             .map_err(|message| format!("{label}: {message}"))?;
-        let radius_km = match radius
-            .filter(|at| record.get(*at).is_some_and(|text| !text.is_empty()))
-        {
-            Some(at) => Some(
-                berth(number(at, "radius_km")?).map_err(|message| format!("{label}: {message}"))?,
-            ),
-            None => None,
+        let stated = |at: Option<usize>, name: &str, size: fn(f64) -> Result<f64, String>| {
+            at.filter(|at| record.get(*at).is_some_and(|text| !text.is_empty()))
+                .map(|at| size(number(at, name)?).map_err(|message| format!("{label}: {message}")))
+                .transpose()
         };
-        tracks.push(Track { label, positions: vec![at], radius_km });
+        let radius_km = stated(radius, "radius_km", berth)?;
+        let length_m = stated(length, "length_m", of_berg)?;
+        tracks.push(Track { label, positions: vec![at], radius_km, length_m });
     }
     if tracks.is_empty() {
         return Err("has no rows".to_owned());
@@ -78,16 +78,21 @@ fn of_geojson(bytes: &[u8]) -> Result<Vec<Track>, String> {
     let mut tracks = Vec::new();
     for (index, feature) in features.into_iter().enumerate() {
         let label = format!("feature {}", index + 1);
-        let radius_km = match feature.property("radius_km") {
-            None | Some(Value::Null) => None,
-            Some(value) => Some(
-                value
-                    .as_f64()
-                    .ok_or_else(|| format!("`radius_km` is {value}, no number"))
-                    .and_then(berth)
-                    .map_err(|message| format!("{label}: {message}"))?,
-            ),
+        let stated = |name: &str, size: fn(f64) -> Result<f64, String>| {
+            feature
+                .property(name)
+                .filter(|value| !value.is_null())
+                .map(|value| {
+                    value
+                        .as_f64()
+                        .ok_or_else(|| format!("`{name}` is {value}, no number"))
+                        .and_then(size)
+                        .map_err(|message| format!("{label}: {message}"))
+                })
+                .transpose()
         };
+        let radius_km = stated("radius_km", berth)?;
+        let length_m = stated("length_m", of_berg)?;
         let lines: Vec<Vec<geojson::Position>> =
             match feature.geometry.map(|geometry| geometry.value) {
                 Some(GeometryValue::Point { coordinates }) => vec![vec![coordinates]],
@@ -114,7 +119,7 @@ fn of_geojson(bytes: &[u8]) -> Result<Vec<Track>, String> {
                 .collect::<Result<Vec<_>, _>>()
                 .map_err(|message| format!("{label}: {message}"))?;
             if !positions.is_empty() {
-                tracks.push(Track { label: label.clone(), positions, radius_km });
+                tracks.push(Track { label: label.clone(), positions, radius_km, length_m });
             }
         }
     }
@@ -137,5 +142,13 @@ fn berth(radius_km: f64) -> Result<f64, String> {
         Ok(radius_km)
     } else {
         Err(format!("`radius_km` is {radius_km}, but a number from 0 to 1000 is wanted"))
+    }
+}
+
+fn of_berg(length_m: f64) -> Result<f64, String> {
+    if length_m > 0.0 && length_m <= 500_000.0 {
+        Ok(length_m)
+    } else {
+        Err(format!("`length_m` is {length_m}, but a number from 0 to 500000 is wanted"))
     }
 }

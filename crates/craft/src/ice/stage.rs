@@ -1,3 +1,6 @@
+use std::fmt;
+
+use dipward_plugin::ICE_STAGES;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -34,6 +37,23 @@ pub enum StageOfDevelopment {
     HeavyMultiYear,
 }
 
+impl fmt::Display for StageOfDevelopment {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::New => "new ice",
+            Self::Grey => "grey ice",
+            Self::GreyWhite => "grey-white ice",
+            Self::ThinFirstYear1 => "thin first-year ice, first stage,",
+            Self::ThinFirstYear2 => "thin first-year ice, second stage,",
+            Self::MediumFirstYearUnder1m | Self::MediumFirstYear => "medium first-year ice",
+            Self::ThickFirstYear => "thick first-year ice",
+            Self::SecondYear => "second-year ice",
+            Self::LightMultiYear => "light multi-year ice",
+            Self::HeavyMultiYear => "heavy multi-year ice",
+        })
+    }
+}
+
 impl StageOfDevelopment {
     /// Every stage, thinnest first: the order of
     /// [`Quantity::ICE_PARTIALS`](dipward_plugin::Quantity::ICE_PARTIALS).
@@ -57,39 +77,11 @@ impl StageOfDevelopment {
         self as usize
     }
 
-    /// The stage of ice whose thickness alone is known; `None` for less than half a centimetre and
-    /// for what is not a number.
-    ///
-    /// Thickness does not tell old ice from first-year ice. The edges are those of MPAS-Analysis
-    /// (`climatology_map_risk_index_outcome.py`), a choice of that code and not of the circular.
+    /// The thickness to plan with where the stage alone is known, by [`ICE_STAGES`].
     #[must_use]
-    pub fn of_thickness(thickness_m: f64) -> Option<Self> {
-        const UPPER_EDGES_M: [f64; 10] =
-            [0.10, 0.15, 0.30, 0.50, 0.70, 1.00, 1.20, 1.70, 2.00, 2.50];
-        if thickness_m.is_nan() || thickness_m < 0.005 {
-            return None;
-        }
-        let index = UPPER_EDGES_M.iter().take_while(|&&edge| thickness_m >= edge).count();
-        Self::ALL.get(index).copied()
-    }
-
-    /// The thickness to reckon with where the stage alone is known: the upper edge of the stage in
-    /// the WMO nomenclature, and for the open-ended stages a stated figure (thick first-year and
-    /// second-year 2.0 m and 2.5 m, heavy multi-year 4 m).
-    #[must_use]
-    pub const fn cautious_thickness_m(self) -> f64 {
-        match self {
-            Self::New => 0.10,
-            Self::Grey => 0.15,
-            Self::GreyWhite => 0.30,
-            Self::ThinFirstYear1 => 0.50,
-            Self::ThinFirstYear2 => 0.70,
-            Self::MediumFirstYearUnder1m => 1.00,
-            Self::MediumFirstYear => 1.20,
-            Self::ThickFirstYear => 2.00,
-            Self::SecondYear | Self::LightMultiYear => 2.50,
-            Self::HeavyMultiYear => 4.00,
-        }
+    pub fn thickness_m(self) -> f64 {
+        // The table has a row for each stage.
+        ICE_STAGES.get(self.index()).map_or(f64::NAN, |row| f64::from(row.thickness_m))
     }
 }
 
@@ -102,27 +94,7 @@ mod tests {
         for (index, stage) in StageOfDevelopment::ALL.into_iter().enumerate() {
             assert_eq!(stage.index(), index);
         }
-        let thicknesses = StageOfDevelopment::ALL.map(StageOfDevelopment::cautious_thickness_m);
-        assert!(thicknesses.is_sorted());
-    }
-
-    #[test]
-    fn thickness_tells_the_stage() {
-        use StageOfDevelopment as S;
-        for (thickness_m, stage) in [
-            (0.0, None),
-            (f64::NAN, None),
-            (-1.0, None),
-            (0.05, Some(S::New)),
-            (0.10, Some(S::Grey)),
-            (0.49, Some(S::ThinFirstYear1)),
-            (0.99, Some(S::MediumFirstYearUnder1m)),
-            (1.0, Some(S::MediumFirstYear)),
-            (1.3, Some(S::ThickFirstYear)),
-            (2.5, Some(S::HeavyMultiYear)),
-            (f64::INFINITY, Some(S::HeavyMultiYear)),
-        ] {
-            assert_eq!(S::of_thickness(thickness_m), stage, "{thickness_m} m");
-        }
+        let thicknesses = StageOfDevelopment::ALL.map(StageOfDevelopment::thickness_m);
+        assert!(thicknesses.is_sorted() && thicknesses.iter().all(|own| own.is_finite()));
     }
 }

@@ -4,11 +4,12 @@ use dipward_geodesy::Hemisphere;
 use dipward_plugin::{Assumption, BuildContext, Craft, CraftPoint, Fault, Faults, Spec};
 
 use super::{
-    ChannelForm, Icebreaker, IcebreakerSpec, M_S_PER_KN, SpecialConsideration, ThicknessRule,
-    UnknownDepth, UnknownIce, weather,
+    CautiousIce, ChannelForm, Icebreaker, IcebreakerSpec, M_S_PER_KN, SpecialConsideration,
+    ThicknessRule, UnknownDepth, UnknownIce, cells::SeasonalRisk, weather,
 };
 use crate::{
-    ChannelHull, HeavyFuelBan, MinimumPower, Propulsion, RiskValues, Screw, bollard_pull_n,
+    ChannelHull, HeavyFuelBan, IceAge, IceSeason, MinimumPower, Propulsion, RiskValues, Screw,
+    bollard_pull_n,
 };
 use jiff::tz::Offset;
 
@@ -162,16 +163,18 @@ impl IcebreakerSpec {
         Ok(())
     }
 
-    fn risk_values(&self, context: &BuildContext) -> Result<RiskValues, Fault> {
+    fn risk_values(&self, context: &BuildContext) -> Result<SeasonalRisk, Fault> {
+        let normal = RiskValues::normal(self.ice_class);
         let Some(path) = &self.ice.decayed_values else {
-            return Ok(RiskValues::normal(self.ice_class));
+            return Ok(SeasonalRisk::new(normal, None));
         };
         let fault = |text: String| Fault::at("/ice/decayed_values", text);
         let bytes = context.read(path).map_err(|error| fault(error.to_string()))?;
         let text = String::from_utf8(bytes)
             .map_err(|_| fault(format!("{}: not UTF-8 text", path.display())))?;
-        RiskValues::decayed(&text, self.ice_class)
-            .map_err(|error| fault(format!("{}: {error}", path.display())))
+        let decayed = RiskValues::decayed(&text, self.ice_class)
+            .map_err(|error| fault(format!("{}: {error}", path.display())))?;
+        Ok(SeasonalRisk::new(normal, Some(decayed)))
     }
 }
 
@@ -205,11 +208,25 @@ pub(super) fn assumptions(
             UnknownIce::Refuse => "cells without ice information are closed".to_owned(),
             UnknownIce::Pass => "cells without ice information are taken for open water".to_owned(),
             UnknownIce::Cautious => format!(
-                "cells without ice information are taken for {:.0} % ice of {} m",
+                "cells without ice information are taken for {:.0} % {}",
                 100.0 * spec.cautious_ice.concentration,
-                spec.cautious_ice.thickness_m
+                stand_in(&spec.cautious_ice)
             ),
         },
+        format!(
+            "ice without a stage of development is taken by its thickness for {}{}, and without a \
+             thickness {}",
+            spec.ice_age,
+            match spec.ice_age {
+                IceAge::Unknown => ", for `ice_age` is not stated",
+                _ => ", as `ice_age` states",
+            },
+            match spec.unknown_ice {
+                UnknownIce::Refuse => "it is unknown".to_owned(),
+                _ => format!("for {}", stand_in(&spec.cautious_ice)),
+            }
+        ),
+        spec.land_ice.assumption(),
     ];
     if spec.unknown_depth == UnknownDepth::Pass {
         texts.push("cells without a depth are taken for deep".to_owned());
@@ -225,11 +242,23 @@ pub(super) fn assumptions(
         );
     }
     if rules.decayed_values.is_some() {
-        texts
-            .push("risk index values for decayed ice are the user's own and unverified".to_owned());
+        texts.push(format!(
+            "risk index values for decayed ice are the user's own and unverified; they are taken where \
+             the chart's `ice_melting` says that ice melts, and elsewhere {}",
+            match rules.season {
+                IceSeason::Melting => "too, as `season: melting` states",
+                IceSeason::Cold => "not, as `season: cold` states",
+                IceSeason::Unknown => "not, for `season` does not state it",
+            }
+        ));
     }
     texts.extend(heavy_fuel_ban.map(|ban| format!("caution: {ban}")));
     texts.extend(weather::assumptions(&spec.weather));
     texts.extend(rules.resistance.cautions(&spec.hull));
     texts.into_iter().map(|text| Assumption::new("craft", text)).collect()
+}
+
+/// "thick first-year ice of 1.2 m".
+fn stand_in(ice: &CautiousIce) -> String {
+    format!("{} of {} m", ice.stage, ice.thickness_m)
 }

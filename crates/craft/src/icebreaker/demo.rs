@@ -5,10 +5,10 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    CautiousIce, DepthDoubt, Fuel, IceRules, IcebreakerSpec, Machinery, Propellers, Reserve,
-    UnknownDepth, UnknownIce, WeatherRules,
+    CautiousIce, DepthDoubt, Fuel, IceRules, IcebreakerSpec, LandIceRules, Machinery, Propellers,
+    Reserve, UnknownDepth, UnknownIce, WeatherRules,
 };
-use crate::{FuelKind, Hull, IceClass, LoadCurve, PropellerKind};
+use crate::{FuelKind, Hull, IceAge, IceClass, LoadCurve, PropellerKind};
 
 /// An invented ship. Kind `demo_icebreaker`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -93,6 +93,8 @@ impl DemoModel {
             unknown_depth: UnknownDepth::Refuse,
             unknown_ice: UnknownIce::Cautious,
             cautious_ice: CautiousIce::default(),
+            ice_age: IceAge::Unknown,
+            land_ice: LandIceRules::default(),
             ice: IceRules::default(),
             weather: WeatherRules::default(),
         }

@@ -3,11 +3,13 @@
 mod build;
 mod cells;
 mod demo;
+mod land_ice;
 mod sailing;
 mod spec;
 mod weather;
 
 pub use demo::{DemoIcebreakerSpec, DemoModel};
+pub use land_ice::{LandIceRules, LandIceView};
 pub use spec::{
     CautiousIce, ChannelForm, DepthDoubt, EquivalentThickness, Fuel, IceRules, IcebreakerSpec,
     Machinery, Propellers, Reserve, SpecialConsideration, ThicknessRule, UnknownDepth, UnknownIce,
@@ -19,9 +21,14 @@ use dipward_plugin::{
     Travel,
 };
 
-use self::{cells::Columns, sailing::Sailing, weather::Weather};
+use self::{
+    cells::{Columns, SeasonalRisk},
+    land_ice::LandIce,
+    sailing::Sailing,
+    weather::Weather,
+};
 use crate::{
-    HeavyFuelBan, Kwon, Propulsion, ResistanceFormula, RiskValues, SUN_ALTITUDE, SpeedCurve,
+    HeavyFuelBan, Kwon, Propulsion, ResistanceFormula, SUN_ALTITUDE, SpeedCurve,
     StageOfDevelopment, VISIBILITY, WAVE_HEIGHT, WIND_GRID_EAST, WIND_GRID_NORTH,
     specific_consumption_g_per_kwh,
 };
@@ -33,7 +40,7 @@ pub(crate) const M_S_PER_KN: f64 = 1852.0 / 3600.0;
 #[derive(Debug)]
 struct Icebreaker {
     spec: IcebreakerSpec,
-    risk: RiskValues,
+    risk: SeasonalRisk,
     propulsion: Propulsion,
     kwon: Option<Kwon>,
     settings: Vec<Setting>,
@@ -51,7 +58,7 @@ struct Setting {
 impl Icebreaker {
     fn new(
         spec: IcebreakerSpec,
-        risk: RiskValues,
+        risk: SeasonalRisk,
         propulsion: Propulsion,
         kwon: Option<Kwon>,
         heavy_fuel_ban: Option<HeavyFuelBan>,
@@ -122,12 +129,17 @@ impl Craft for Icebreaker {
             Quantity::ELEVATION,
             Quantity::ICE_CONCENTRATION,
             Quantity::ICE_THICKNESS,
+            Quantity::ICE_VOLUME_PER_AREA,
             Quantity::CLOSED,
             Quantity::SPEED_LIMIT,
         ];
         if self.spec.depth_doubt == DepthDoubt::Smaller {
             reads.push(Quantity::DEPTH_DOUBT);
         }
+        if self.risk.has_decayed() {
+            reads.push(Quantity::ICE_MELTING);
+        }
+        reads.extend(self.spec.land_ice.reads());
         let weather = &self.spec.weather;
         if weather.loss.is_some() {
             reads.extend([WIND_GRID_EAST, WIND_GRID_NORTH, WAVE_HEIGHT]);
@@ -135,7 +147,14 @@ impl Craft for Icebreaker {
         reads.extend(weather.night_speed_kn.map(|_| SUN_ALTITUDE));
         reads.extend(weather.fog_speed_kn.map(|_| VISIBILITY));
         reads.extend(Quantity::ICE_PARTIALS);
-        reads
+        // A rule of the weather and one of the view may want the same.
+        let mut distinct: Vec<Quantity> = Vec::with_capacity(reads.len());
+        for quantity in reads {
+            if !distinct.contains(&quantity) {
+                distinct.push(quantity);
+            }
+        }
+        distinct
     }
 
     fn settings(&self) -> Vec<PowerSetting> {
@@ -169,8 +188,15 @@ impl Craft for Icebreaker {
         let columns = Columns::of(cells);
         self.check_columns(&columns)?;
         let sailing = Sailing::new(self, setting, sector);
+        let Some(land_ice) = LandIce::of(&self.spec, &columns, out.len()) else {
+            for (index, travel) in out.iter_mut().enumerate() {
+                *travel = sailing.travel(&columns, index);
+            }
+            return Ok(());
+        };
+        let limited = Columns { speed_limit: Some(land_ice.limits_kn()), ..columns };
         for (index, travel) in out.iter_mut().enumerate() {
-            *travel = sailing.travel(&columns, index);
+            *travel = land_ice.marked(&columns, index, sailing.travel(&limited, index));
         }
         Ok(())
     }
@@ -197,6 +223,7 @@ impl Icebreaker {
                     .into(),
             ));
         }
+        self.spec.land_ice.check_columns(columns)?;
         weather::check_columns(&self.spec.weather, columns)
     }
 }

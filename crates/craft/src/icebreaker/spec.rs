@@ -5,10 +5,10 @@ use std::path::PathBuf;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::WeatherRules;
+use super::{LandIceRules, WeatherRules};
 use crate::{
-    FuelKind, Hull, IceClass, IceStrength, LoadCurve, PropellerKind, ResistanceFormula,
-    StageOfDevelopment,
+    FuelKind, Hull, IceAge, IceClass, IceSeason, IceStrength, LoadCurve, PropellerKind,
+    ResistanceFormula, StageOfDevelopment,
 };
 
 /// A ship. Kind `icebreaker`.
@@ -47,6 +47,13 @@ pub struct IcebreakerSpec {
     /// The ice that stands in for unknown ice.
     #[serde(default)]
     pub cautious_ice: CautiousIce,
+    /// The oldest ice of the waters, for ice that the chart gives a thickness and no stage: thickness does
+    /// not tell old ice from first-year ice.
+    #[serde(default)]
+    pub ice_age: IceAge,
+    /// What the ship does among ice of land origin.
+    #[serde(default)]
+    pub land_ice: LandIceRules,
     /// How the ship behaves in ice.
     #[serde(default)]
     pub ice: IceRules,
@@ -190,9 +197,10 @@ pub struct CautiousIce {
 }
 
 impl Default for CautiousIce {
-    /// Close pack of thick first-year ice, 1.2 m.
+    /// All heavy multi-year ice: no ice that a chart can tell is worse, to any class.
     fn default() -> Self {
-        Self { concentration: 0.9, stage: StageOfDevelopment::ThickFirstYear, thickness_m: 1.2 }
+        let stage = StageOfDevelopment::HeavyMultiYear;
+        Self { concentration: 1.0, stage, thickness_m: stage.thickness_m() }
     }
 }
 
@@ -220,8 +228,11 @@ pub struct IceRules {
     pub channel: Option<ChannelForm>,
     /// What is done where the risk index outcome calls for special consideration.
     pub special_consideration: SpecialConsideration,
+    /// The season of the ice, where the chart's `ice_melting` does not tell it.
+    pub season: IceSeason,
     /// Risk index values for decayed ice, a CSV of the user's own: one line a class, the class's
-    /// name and 12 values.
+    /// name and 12 values. They are taken where it is known that the ice melts, by `season` or by the
+    /// chart's `ice_melting`, and nowhere else.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub decayed_values: Option<PathBuf>,
 }
@@ -237,6 +248,7 @@ impl Default for IceRules {
             escorted: false,
             channel: None,
             special_consideration: SpecialConsideration::Close,
+            season: IceSeason::Unknown,
             decayed_values: None,
         }
     }

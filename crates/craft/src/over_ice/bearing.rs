@@ -3,8 +3,11 @@
 
 use std::fmt;
 
+use dipward_plugin::BuildContext;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+
+use crate::{IceSeason, window_has_melt};
 
 /// A published convention for the load on good floating freshwater ice.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -81,6 +84,13 @@ impl BearingConvention {
         (1000.0 * load_t.max(0.0) / self.a_kg_per_cm2()).sqrt() / 100.0
     }
 
+    /// The thickness that a load needs where ice has so much less strength: infinite where it has none.
+    #[must_use]
+    pub fn weakened_thickness_m(&self, load_t: f64, strength: f64) -> f64 {
+        // What weakens the ice by a factor is as if the load were greater by it.
+        if strength > 0.0 { self.thickness_m(load_t / strength) } else { f64::INFINITY }
+    }
+
     /// The risk that goes with the convention (from memory of provincial guides).
     #[must_use]
     pub fn risk(&self) -> BearingRisk {
@@ -91,6 +101,70 @@ impl BearingConvention {
             a if a <= 7.0 => BearingRisk::UpperBound,
             _ => BearingRisk::BeyondPractice,
         }
+    }
+}
+
+/// What melting leaves of the strength of ice. The conventions are for cold ice: after some days above
+/// freezing the army manual holds ice unsafe for any load, and no rule bears.
+///
+/// That thick ice bears something all summer is known, and how much is not: who counts on it states it.
+/// First-year sea ice has kept a tenth to a fifth of its winter strength by August, old ice more (from
+/// memory of Canadian borehole work).
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Melt {
+    /// The season of the ice, where the chart's `ice_melting` does not tell it; without it, ice melts if
+    /// any day of the window lies in the months of melt (June to September in the north, December to
+    /// March in the south, from memory).
+    pub season: IceSeason,
+    /// Strength of melting ice over that of cold ice; 0, the default, bears nothing.
+    #[schemars(range(min = 0.0, max = 1.0))]
+    pub strength: f64,
+}
+
+impl Melt {
+    /// The same with its season known, by the dates of the window where nobody states it.
+    #[must_use]
+    pub fn in_window(self, context: &BuildContext) -> Self {
+        let season = match self.season {
+            IceSeason::Unknown if window_has_melt(context) => IceSeason::Melting,
+            IceSeason::Unknown => IceSeason::Cold,
+            stated => stated,
+        };
+        Self { season, ..self }
+    }
+
+    /// The strength left, by the chart's `ice_melting` where that is a number. An unknown season is one of
+    /// melt.
+    #[must_use]
+    pub fn strength_left(&self, charted: f32) -> f64 {
+        if self.season.melts(charted).unwrap_or(true) { self.strength } else { 1.0 }
+    }
+
+    /// What is taken for granted.
+    ///
+    /// # Arguments
+    ///
+    /// `stated` is the season as the scenario has it, `needed_m` the thickness that melting ice must have.
+    #[must_use]
+    pub fn assumption(&self, stated: IceSeason, needed_m: f32) -> String {
+        let season = if self.season == IceSeason::Cold { "cold" } else { "melting" };
+        let source = match stated {
+            IceSeason::Unknown => "by the dates of the window",
+            _ => "as stated",
+        };
+        let left = if self.strength > 0.0 {
+            format!(
+                "keeps {:.0} % of its strength, as stated, and bears from {needed_m:.2} m",
+                100.0 * self.strength
+            )
+        } else {
+            "bears nothing, for no rule is made for it (`melt.strength`)".to_owned()
+        };
+        format!(
+            "sea ice is {season} {source}, where the chart's `ice_melting` does not tell; melting ice \
+             {left}"
+        )
     }
 }
 
@@ -162,6 +236,26 @@ mod tests {
     fn published_recreational_floors() {
         assert!(gold(4.0).thickness_m(0.4) <= 0.20);
         assert!(gold(4.0).thickness_m(2.5) <= 0.30);
+    }
+
+    /// The army manual: unsafe for any load after some days at 32 F and above.
+    #[test]
+    fn published_melting_ice_bears_nothing_by_any_rule() {
+        let summer = Melt { season: IceSeason::Melting, ..Melt::default() };
+        let stated = Melt { strength: 0.25, ..summer };
+        for convention in
+            [gold(3.5), gold(7.0), BearingConvention::ArmyManual, BearingConvention::RussianRule]
+        {
+            let needs = |melt: &Melt, charted| {
+                convention.weakened_thickness_m(10.0, melt.strength_left(charted))
+            };
+            assert_eq!(needs(&summer, f32::NAN), f64::INFINITY);
+            assert_eq!(needs(&summer, 0.0), convention.thickness_m(10.0));
+            // A quarter of the strength wants twice the thickness.
+            assert!((needs(&stated, f32::NAN) / convention.thickness_m(10.0) - 2.0).abs() < 1e-12);
+            assert_eq!(needs(&stated, 1.0), needs(&stated, f32::NAN));
+        }
+        assert_eq!(Melt::default().strength_left(f32::NAN), 0.0);
     }
 
     #[test]

@@ -5,7 +5,7 @@ mod last_leg;
 mod party;
 mod traverse;
 
-pub use bearing::{BearingConvention, BearingRisk, critical_speed_km_h};
+pub use bearing::{BearingConvention, BearingRisk, Melt, critical_speed_km_h};
 pub use last_leg::{DepotKeys, OverIcePartySpec};
 pub use party::{
     Bearing, BurnLoad, GroundFactors, PartyFuel, TrackedPartySpec, UnknownSlope, Vehicles,

@@ -8,7 +8,7 @@ use dipward_plugin::{
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{BearingConvention, TraverseBurn};
+use super::{BearingConvention, Melt, TraverseBurn};
 use crate::{CREVASSES, SURFACE_SLOPE};
 
 /// A party with tracked vehicles. Kind `tracked_party`.
@@ -124,6 +124,9 @@ pub struct Bearing {
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 1.0))]
     pub snow_ice_fraction: f64,
+    /// What melting leaves of the strength.
+    #[serde(default)]
+    pub melt: Melt,
     /// Concentration below which the ice is not one surface.
     #[serde(default = "default_concentration")]
     #[schemars(range(min = 0.5, max = 1.0))]
@@ -224,7 +227,7 @@ greatest_slope_deg: 6
 ground: {sea_ice: 0.5, shelf: 0.9, ice_sheet: 0.7, greatest_slope: 0.5}
 ";
 
-    fn build(self, _: &BuildContext) -> Result<Box<dyn Craft>, Faults> {
+    fn build(self, context: &BuildContext) -> Result<Box<dyn Craft>, Faults> {
         let burn = TraverseBurn::new(
             self.vehicles.empty_l_per_km,
             self.vehicles.per_tonne_l_per_km,
@@ -232,7 +235,8 @@ ground: {sea_ice: 0.5, shelf: 0.9, ice_sheet: 0.7, greatest_slope: 0.5}
             self.fuel.density_kg_per_l,
         )
         .map_err(|error| Fault::at("/vehicles", error.to_string()))?;
-        Ok(Box::new(TrackedParty::new(self, &burn)))
+        let melt = self.bearing.melt.in_window(context);
+        Ok(Box::new(TrackedParty::new(self, &burn, melt)))
     }
 }
 
@@ -240,17 +244,22 @@ ground: {sea_ice: 0.5, shelf: 0.9, ice_sheet: 0.7, greatest_slope: 0.5}
 #[derive(Debug)]
 struct TrackedParty {
     spec: TrackedPartySpec,
+    /// On cold ice.
     needed_thickness_m: f32,
+    /// On melting ice.
+    needed_melting_m: f32,
+    melt: Melt,
     level_pace_h_per_km: f64,
     burn_t_per_h: f32,
 }
 
 impl TrackedParty {
-    fn new(spec: TrackedPartySpec, burn: &TraverseBurn) -> Self {
+    fn new(spec: TrackedPartySpec, burn: &TraverseBurn, melt: Melt) -> Self {
         let Bearing { convention, sea_ice_factor, stands, thickness_margin, .. } = spec.bearing;
-        // What weakens the ice by a factor is as if the load were greater by it.
         let weakening = sea_ice_factor * if stands { 0.5 } else { 1.0 };
-        let thickness_m = convention.thickness_m(spec.vehicles.heaviest_t / weakening);
+        let thickness_m = |strength: f64| {
+            convention.weakened_thickness_m(spec.vehicles.heaviest_t, weakening * strength)
+        };
         let counted = 1.0 - 0.5 * spec.bearing.snow_ice_fraction;
         let day_part = spec.travel_hours_per_day / 24.0;
         let full_t = tonnes(spec.fuel.capacity_l, &spec.fuel);
@@ -262,7 +271,9 @@ impl TrackedParty {
         };
         let moving_t_per_h = burn_t_per_km * spec.vehicles.speed_km_h;
         Self {
-            needed_thickness_m: (thickness_m / counted * thickness_margin) as f32,
+            needed_thickness_m: (thickness_m(1.0) / counted * thickness_margin) as f32,
+            needed_melting_m: (thickness_m(melt.strength) / counted * thickness_margin) as f32,
+            melt,
             level_pace_h_per_km: 1.0 / (spec.vehicles.speed_km_h * day_part),
             burn_t_per_h: (moving_t_per_h * day_part + idle_t_per_h * (1.0 - day_part)) as f32,
             spec,
@@ -304,9 +315,9 @@ impl TrackedParty {
     fn floating(&self, at: impl Fn(Quantity) -> f32) -> Result<f64, Closure> {
         let concentration = at(Quantity::ICE_CONCENTRATION);
         let thickness_m = at(Quantity::ICE_THICKNESS);
-        if concentration < self.spec.bearing.least_concentration as f32
-            || thickness_m < self.needed_thickness_m
-        {
+        let cold = self.melt.strength_left(at(Quantity::ICE_MELTING)) >= 1.0;
+        let needed_m = if cold { self.needed_thickness_m } else { self.needed_melting_m };
+        if concentration < self.spec.bearing.least_concentration as f32 || thickness_m < needed_m {
             return Err(Closure::Bearing);
         }
         if concentration.is_nan() || thickness_m.is_nan() {
@@ -345,11 +356,12 @@ pub(super) fn tonnes(litres: f64, fuel: &PartyFuel) -> f64 {
     litres * fuel.density_kg_per_l / 1000.0
 }
 
-const READS: [Quantity; 8] = [
+const READS: [Quantity; 9] = [
     Quantity::LAND,
     Quantity::SHELF,
     Quantity::ICE_CONCENTRATION,
     Quantity::ICE_THICKNESS,
+    Quantity::ICE_MELTING,
     Quantity::CLOSED,
     Quantity::SPEED_LIMIT,
     SURFACE_SLOPE,
@@ -378,7 +390,7 @@ impl Craft for TrackedParty {
         let spec = &self.spec;
         let mut texts = vec![
             format!(
-                "floating ice bears the heaviest vehicle of {} t from {:.2} m of mean thickness: \
+                "cold floating ice bears the heaviest vehicle of {} t from {:.2} m of mean thickness: \
                  A = {:.2} kg/cm2 ({}), sea ice {} as strong as fresh{}, thinnest place 1/{} of \
                  the mean",
                 spec.vehicles.heaviest_t,
@@ -389,6 +401,7 @@ impl Craft for TrackedParty {
                 if spec.bearing.stands { ", halved for standing loads" } else { "" },
                 spec.bearing.thickness_margin,
             ),
+            self.melt.assumption(spec.bearing.melt.season, self.needed_melting_m),
             format!(
                 "the ground leaves {} of the speed on sea ice, {} on shelf and {} on the ice \
                  sheet, and {} of that at a slope of {} degrees: stated, not measured",

@@ -94,7 +94,6 @@ fn what_is_wrong_with_a_chart_is_told_at_its_line() {
         (here("{}"), "neither `CT` nor `POLY_TYPE`"),
         (here(r#"{"CT":"33"}"#), "`CT` is 33"),
         (here(r#"{"CT":"90","SA":"90"}"#), "`SA` is 90"),
-        (here(r#"{"CT":"90","SA":"93","FA":"77"}"#), "`FA` is 77"),
         (here(r#"{"CT":"much"}"#), "`CT`: `much` is not a code"),
         (here(r#"{"CT":"90","POLY_TYPE":"X"}"#), "`POLY_TYPE` is `X`"),
     ] {
@@ -109,6 +108,49 @@ fn what_is_wrong_with_a_chart_is_told_at_its_line() {
     let thick = "charts: [{file: x, valid: 2027-01-01T00:00Z}]\nthickness_m: {multi_year: -1}";
     let message = fault::<IceChartSpec>(thick, &[("x", &ice_file("90", "93"))]);
     assert!(message.starts_with("/thickness_m/multi_year "), "{message}");
+}
+
+/// Code 91 is one of concentration; charts have it in FA for strips and patches of nine tenths and more.
+#[test]
+fn a_form_that_the_format_has_not_does_not_refuse_the_chart() {
+    let odd = |form: &str| {
+        let properties = format!(r#"{{"CT":"90","SA":"93","FA":{form}}}"#);
+        let chart = collection(&[
+            box_feature((130.0, 136.0), (-66.0, -62.0), &properties),
+            box_feature((136.0, 140.0), (-66.0, -62.0), r#"{"CT":"50","SA":"87","FA":"04"}"#),
+        ]);
+        let yaml = "charts: [{file: x.geojson, valid: 2027-01-01T00:00Z}]";
+        build::<IceChartSpec>(yaml, &[("x.geojson", chart.as_bytes())]).unwrap()
+    };
+    for form in [r#""91""#, "91", "77", r#""much""#, r#""9191""#] {
+        let layer = odd(form);
+        let ice = chart(layer.as_ref()).unwrap();
+        assert_eq!(sample(&ice, 0.0, CONCENTRATION, at(-64.0, 134.0)), 0.9);
+        let told = layer.assumptions();
+        let told = told.iter().find(|own| own.text.contains("count as unknown")).unwrap();
+        assert!(told.text.contains("x.geojson") && told.text.contains("feature 1: `FA` is"));
+    }
+    let plain = odd(r#""08""#).assumptions();
+    assert!(plain.iter().all(|own| !own.text.contains("count as unknown")));
+}
+
+#[test]
+fn bergs_and_bergy_water_reach_the_chart() {
+    let bergs = collection(&[
+        box_feature((130.0, 132.0), (-66.0, -62.0), r#"{"CT":"02","POLY_TYPE":"W"}"#),
+        box_feature((132.0, 134.0), (-66.0, -62.0), r#"{"POLY_TYPE":"W","CF":"1099"}"#),
+        box_feature((134.0, 136.0), (-66.0, -62.0), r#"{"CT":"30","SA":"98","FA":"10"}"#),
+        box_feature((136.0, 138.0), (-66.0, -62.0), r#"{"CT":"90","SA":"93","CN":"98"}"#),
+        box_feature((138.0, 140.0), (-66.0, -62.0), r#"{"CT":"90","SA":"93"}"#),
+    ]);
+    let yaml = "charts: [{file: x.geojson, valid: 2027-01-01T00:00Z}]";
+    let layer = build::<IceChartSpec>(yaml, &[("x.geojson", bergs.as_bytes())]).unwrap();
+    let laid = chart(layer.as_ref()).unwrap();
+    let land_ice = |longitude| sample(&laid, 0.0, Quantity::LAND_ICE, at(-64.0, longitude));
+    assert_eq!([131.0, 133.0, 135.0, 137.0, 139.0].map(land_ice), [0.05, 0.05, 0.3, 0.05, 0.0]);
+    assert!(layer.assumptions().iter().any(|own| own.text.contains("land origin")));
+    // A chart that tells of none has no such quantity, and costs nothing for it.
+    assert!(!two_charts("").quantities().contains(&Quantity::LAND_ICE));
 }
 
 #[test]
