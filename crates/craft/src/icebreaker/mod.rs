@@ -1,13 +1,16 @@
 //! The kind `icebreaker`: a ship in ice and open water, from the published relations of this crate.
 
 mod build;
+mod cautions;
 mod cells;
 mod demo;
+mod heavy;
 mod sailing;
 mod spec;
 mod weather;
 
 pub use demo::{DemoIcebreakerSpec, DemoModel};
+pub use heavy::HeavyWeather;
 pub use spec::{
     CautiousIce, ChannelForm, DepthDoubt, EquivalentThickness, Fuel, IceRules, IcebreakerSpec,
     Machinery, Propellers, Reserve, SpecialConsideration, ThicknessRule, UnknownDepth, UnknownIce,
@@ -15,14 +18,15 @@ pub use spec::{
 pub use weather::{WeatherLoss, WeatherRules};
 
 use dipward_plugin::{
-    Assumption, CellBatch, Craft, CraftMode, Error, PowerSetting, Provenance, Quantity, Stores,
-    Travel,
+    Assumption, CellBatch, Craft, CraftMode, Error, Look, PowerSetting, Provenance, Quantity,
+    Stores, Travel,
 };
 
 use self::{cells::Columns, sailing::Sailing, weather::Weather};
 use crate::{
-    HeavyFuelBan, Kwon, Propulsion, ResistanceFormula, RiskValues, SUN_ALTITUDE, SpeedCurve,
-    StageOfDevelopment, VISIBILITY, WAVE_HEIGHT, WIND_GRID_EAST, WIND_GRID_NORTH,
+    AIR_TEMPERATURE, HeavyFuelBan, Kwon, Propulsion, ResistanceFormula, RiskValues,
+    SEA_TEMPERATURE, SUN_ALTITUDE, SpeedCurve, StageOfDevelopment, VISIBILITY, WAVE_HEIGHT,
+    WAVE_PERIOD, WAVES_GRID_EAST, WAVES_GRID_NORTH, WIND_GRID_EAST, WIND_GRID_NORTH,
     specific_consumption_g_per_kwh,
 };
 
@@ -108,7 +112,7 @@ impl Craft for Icebreaker {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        build::assumptions(&self.spec, self.heavy_fuel_ban)
+        build::assumptions(&self.spec, self.kwon, self.heavy_fuel_ban)
     }
 
     fn mode(&self) -> CraftMode {
@@ -129,8 +133,10 @@ impl Craft for Icebreaker {
             reads.push(Quantity::DEPTH_DOUBT);
         }
         let weather = &self.spec.weather;
+        // Heavy weather stops a ship that no lighter one slows.
+        reads.extend([WIND_GRID_EAST, WIND_GRID_NORTH, WAVE_HEIGHT]);
         if weather.loss.is_some() {
-            reads.extend([WIND_GRID_EAST, WIND_GRID_NORTH, WAVE_HEIGHT]);
+            reads.extend([WAVES_GRID_EAST, WAVES_GRID_NORTH]);
         }
         reads.extend(weather.night_speed_kn.map(|_| SUN_ALTITUDE));
         reads.extend(weather.fog_speed_kn.map(|_| VISIBILITY));
@@ -154,6 +160,14 @@ impl Craft for Icebreaker {
 
     fn stores(&self) -> Stores {
         self.spec.stores()
+    }
+
+    fn caution_reads(&self) -> Vec<Quantity> {
+        vec![WAVES_GRID_EAST, WAVES_GRID_NORTH, WAVE_PERIOD, AIR_TEMPERATURE, SEA_TEMPERATURE]
+    }
+
+    fn cautions(&self, look: &Look<'_>) -> Vec<String> {
+        cautions::cautions(&self.spec, look)
     }
 
     fn travel(
