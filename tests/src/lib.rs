@@ -122,6 +122,7 @@ craft:
     propulsion_kw: 6000
     propellers: {{ number: 2, diameter_m: 3.8 }}
     open_water_speed_kn: 15
+    service_speed_kn: 15
     hotel_kw: 500
     specific_consumption_g_per_kwh: 200
     load_curve: constant
@@ -130,6 +131,7 @@ craft:
     unpumpable_fraction: 0
     reserve: {{ fraction: 0, besetment_days: 0 }}
   power_settings: [1.0]
+  weather: {{ sea_margin: 0 }}
   unknown_depth: pass
 voyage:
   ports: [{{ name: Trial Haven, latitude_deg: {}, longitude_deg: {} }}]

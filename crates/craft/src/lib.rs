@@ -4,10 +4,10 @@
 //!
 //! - ice: [`RiskValues`] (POLARIS), [`ResistanceFormula`] and [`Propulsion`] (level ice against net
 //!   thrust), [`SpeedCurve`], [`MinimumPower`] (the Finnish-Swedish rules);
-//! - open water: [`AdmiraltyConstant`], [`FuelKind`], [`HeavyFuelBan`];
+//! - open water: [`AdmiraltyConstant`], [`FuelKind`], [`Oil`], [`HeavyFuelBan`];
 //! - weather: [`Kwon`] (speed lost in wind and waves), [`Seaway`] (dangers of following seas),
 //!   [`SprayWeather`] (icing), [`Daylight`] and [`sun_in_sky`];
-//! - heading: [`CompassZone`], [`GyroState`], and [`RouteMark`] for both and the bans on heavy fuel;
+//! - heading: [`CompassZone`], [`GyroState`], and [`RouteMark`] for both;
 //! - over ice: [`BearingConvention`], [`TraverseBurn`];
 //! - in the air: [`Helicopter`], [`PointOfNoReturn`], [`CriticalPoint`], [`crossing_time`].
 //!
@@ -32,9 +32,7 @@ pub use flight::{
     CriticalPoint, FlightHindrance, Helicopter, HelicopterSpec, PointOfNoReturn, crossing_time,
     ground_speed, radius_of_action_nm,
 };
-pub use heading::{
-    Bunkers, CompassZone, GyroState, RouteMark, deflection_deg, gyro_speed_error_deg,
-};
+pub use heading::{CompassZone, GyroState, RouteMark, deflection_deg, gyro_speed_error_deg};
 pub use ice::{
     ChannelHull, ESCORT_ALLOWANCE, Hull, IceAge, IceClass, IceSeason, IceStrength, LevelIce,
     MinimumPower, Operation, PropellerKind, Propulsion, ResistanceFormula, RiskValues, Screw,
@@ -42,8 +40,9 @@ pub use ice::{
 };
 pub use icebreaker::{
     CautiousIce, ChannelForm, DemoIcebreakerSpec, DemoModel, DepthDoubt, EquivalentThickness, Fuel,
-    IceRules, IcebreakerSpec, LandIceRules, LandIceView, Machinery, Propellers, Reserve,
-    SpecialConsideration, ThicknessRule, UnknownDepth, UnknownIce, WeatherLoss, WeatherRules,
+    HeavyWeather, IceRules, IcebreakerSpec, LandIceRules, LandIceView, Machinery, Propellers,
+    Reserve, SpecialConsideration, ThicknessRule, UnknownDepth, UnknownIce, WeatherLoss,
+    WeatherRules,
 };
 pub use over_ice::{
     Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, DepotKeys, GroundFactors, Melt,
@@ -51,16 +50,16 @@ pub use over_ice::{
     Vehicles, critical_speed_km_h,
 };
 pub use power::{
-    AdmiraltyConstant, FuelKind, HeavyFuelBan, LoadCurve, economical_speed_kn, in_antarctic_area,
-    in_arctic_waters, is_heavy_oil, specific_consumption_g_per_kwh,
+    AdmiraltyConstant, FuelKind, HeavyFuelBan, LoadCurve, Oil, economical_speed_kn,
+    in_antarctic_area, in_arctic_waters, specific_consumption_g_per_kwh,
 };
 pub use quantities::{
-    CREVASSES, SUN_ALTITUDE, SURFACE_SLOPE, VISIBILITY, WAVE_HEIGHT, WIND_GRID_EAST,
-    WIND_GRID_NORTH,
+    AIR_TEMPERATURE, CREVASSES, SEA_TEMPERATURE, SUN_ALTITUDE, SURFACE_SLOPE, VISIBILITY,
+    WAVE_HEIGHT, WAVE_PERIOD, WAVES_GRID_EAST, WAVES_GRID_NORTH, WIND_GRID_EAST, WIND_GRID_NORTH,
 };
 pub use weather::{
     ApparentSun, Crossing, Daylight, FormFactor, IcingClass, Kwon, Seaway, SprayWeather, SunInSky,
     SunlightSpec, WaveCaution, beaufort_of_waves, beaufort_of_wind, encounter_period_s,
-    freezing_point_c, julian_day, limits_kn, refraction_deg, sidereal_time_deg, sun_in_sky,
-    wind_m_s,
+    freezing_point_c, high_sea, julian_day, limits_kn, refraction_deg, sidereal_time_deg,
+    strong_wind, sun_in_sky, wind_m_s,
 };

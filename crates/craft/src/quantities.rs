@@ -16,3 +16,13 @@ pub const SUN_ALTITUDE: Quantity = Quantity::new("sun_altitude", "deg");
 pub const SURFACE_SLOPE: Quantity = Quantity::new("surface_slope", "deg");
 /// 1 where crevasses are known or suspected, 0 elsewhere.
 pub const CREVASSES: Quantity = Quantity::new("crevasses", "1");
+/// The direction that the waves go, a vector of any length: its part towards the grid's +x axis.
+pub const WAVES_GRID_EAST: Quantity = Quantity::new("waves_grid_east", "1");
+/// The direction that the waves go: its part towards the grid's +y axis.
+pub const WAVES_GRID_NORTH: Quantity = Quantity::new("waves_grid_north", "1");
+/// Mean period of the waves.
+pub const WAVE_PERIOD: Quantity = Quantity::new("wave_period", "s");
+/// Temperature of the air, 2 m above the sea.
+pub const AIR_TEMPERATURE: Quantity = Quantity::new("air_temperature", "degC");
+/// Temperature of the sea's surface.
+pub const SEA_TEMPERATURE: Quantity = Quantity::new("sea_temperature", "degC");

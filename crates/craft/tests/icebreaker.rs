@@ -32,11 +32,12 @@ fn ship_a() -> Value {
         },
         "machinery": {
             "propulsion_kw": 10000, "propellers": {"number": 1, "diameter_m": 5},
-            "open_water_speed_kn": 16, "hotel_kw": 1000, "specific_consumption_g_per_kwh": 200,
+            "open_water_speed_kn": 16, "service_speed_kn": 16, "hotel_kw": 1000, "specific_consumption_g_per_kwh": 200,
         },
         "fuel": {"capacity_t": 1000, "unpumpable_fraction": 0.02,
             "reserve": {"fraction": 0.2, "besetment_days": 5}},
         "power_settings": [1.0, 0.5],
+        "weather": {"sea_margin": 0},
         "under_keel_clearance_m": 6,
     })
 }

@@ -140,7 +140,7 @@ pub(crate) fn plan_in(
     watch.lap("turning back");
     let coast = Coast::of(world);
     for approach in &mut ranked {
-        approach.warnings = warnings(scenario, approach)?;
+        approach.warnings = warnings(world, approach)?;
         approach.warnings.extend(coast.warning(approach));
         approach.warnings.extend(land_ice_warnings(world, approach)?);
     }

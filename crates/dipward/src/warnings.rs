@@ -1,12 +1,14 @@
-//! What the bridge must know of along an approach: compass, gyro, bans on fuel.
+//! What the bridge must know of along an approach: compass, gyro and permits, which the place alone
+//! tells, and what the craft says of its place and hour.
 
-use dipward_craft::{Bunkers, RouteMark};
+use dipward_craft::RouteMark;
 use dipward_geodesy::{Position, distance_km, points_along, position};
-use dipward_plugin::{Approach, Error, FieldSample, Site, Warning, Waypoint};
-use jiff::{Timestamp, tz::Offset};
-use serde_json::Value;
+use dipward_plugin::{
+    Approach, CellBatch, Error, FieldSample, Look, Quantity, Site, Warning, Waypoint,
+};
+use jiff::Timestamp;
 
-use crate::scenario::Scenario;
+use crate::{scenario::Scenario, world::World};
 
 /// Distance between two looks.
 const LOOK_KM: f64 = 10.0;
@@ -16,23 +18,29 @@ const LOOK_KM: f64 = 10.0;
 ///
 /// # Errors
 ///
-/// What the main field says.
-pub(crate) fn warnings(scenario: &Scenario, approach: &Approach) -> Result<Vec<Warning>, Error> {
+/// What the main field, the chart and the craft say.
+pub(crate) fn warnings(world: &World<'_>, approach: &Approach) -> Result<Vec<Warning>, Error> {
     let mut warnings: Vec<Warning> = Vec::new();
     for way in [&approach.waypoints, &approach.home] {
         let looks = looks(way, LOOK_KM);
-        let marks = marks(scenario, &looks)?;
-        let ahead = looks.iter().skip(1).map(Some).chain([None]);
-        for (((place, at), next), mark) in looks.iter().zip(ahead).zip(marks) {
-            let km = next.map_or(0.0, |(next, _)| distance_km(*place, *next));
-            for text in mark.warnings() {
+        let marks = marks(world.scenario, &looks)?;
+        let craft = CraftWords::new(world);
+        let mut going = Going::STILL;
+        for (index, (&(place, at), mark)) in looks.iter().zip(marks).enumerate() {
+            let next = looks.get(index + 1);
+            let km = next.map_or(0.0, |(next, _)| distance_km(place, *next));
+            // At the last look the craft goes as it came.
+            going = next.map_or(going, |next| Going::between(world, (place, at), *next));
+            let mut texts = mark.warnings();
+            texts.extend(craft.at(place, at, going)?);
+            for text in texts {
                 match warnings.iter_mut().find(|own| own.text == text) {
                     Some(own) => own.distance_km += km,
                     None => warnings.push(Warning {
                         text,
                         latitude_deg: place.y(),
                         longitude_deg: place.x(),
-                        time: *at,
+                        time: at,
                         distance_km: km,
                     }),
                 }
@@ -40,6 +48,73 @@ pub(crate) fn warnings(scenario: &Scenario, approach: &Approach) -> Result<Vec<W
         }
     }
     Ok(warnings)
+}
+
+/// Speed and course between two looks.
+#[derive(Debug, Clone, Copy)]
+struct Going {
+    speed_kn: f64,
+    grid_course_deg: f64,
+}
+
+impl Going {
+    const STILL: Self = Self { speed_kn: 0.0, grid_course_deg: f64::NAN };
+
+    fn between(world: &World<'_>, from: (Position, Timestamp), to: (Position, Timestamp)) -> Self {
+        let hours = (to.1.as_millisecond() - from.1.as_millisecond()) as f64 / 3.6e6;
+        let km = distance_km(from.0, to.0);
+        if hours <= 0.0 || km <= 0.0 {
+            return Self::STILL;
+        }
+        let way = world.table.grid.coord(to.0) - world.table.grid.coord(from.0);
+        Self {
+            speed_kn: km / hours / 1.852,
+            grid_course_deg: way.x.atan2(way.y).to_degrees().rem_euclid(360.0),
+        }
+    }
+}
+
+/// The craft's own words along the way, and what of the chart it wants for them.
+struct CraftWords<'a> {
+    world: &'a World<'a>,
+    quantities: Vec<Quantity>,
+}
+
+impl<'a> CraftWords<'a> {
+    fn new(world: &'a World<'a>) -> Self {
+        let craft = world.scenario.craft.object.as_ref();
+        let mut quantities = Vec::new();
+        for read in craft.reads().into_iter().chain(craft.caution_reads()) {
+            if world.chart.quantities().contains(&read) && !quantities.contains(&read) {
+                quantities.push(read);
+            }
+        }
+        Self { world, quantities }
+    }
+
+    fn at(&self, place: Position, time: Timestamp, going: Going) -> Result<Vec<String>, Error> {
+        let World { scenario, chart, .. } = self.world;
+        let hour = scenario.clock.hour(time);
+        let values: Vec<[f32; 1]> = self
+            .quantities
+            .iter()
+            .map(|&quantity| Ok([chart.sample(hour, quantity, place)?]))
+            .collect::<Result<_, Error>>()?;
+        let columns: Vec<(Quantity, &[f32])> = self
+            .quantities
+            .iter()
+            .zip(&values)
+            .map(|(&quantity, value)| (quantity, value.as_slice()))
+            .collect();
+        Ok(scenario.craft.object.cautions(&Look {
+            latitude_deg: place.y(),
+            longitude_deg: place.x(),
+            time,
+            speed_kn: going.speed_kn,
+            grid_course_deg: going.grid_course_deg,
+            cell: &CellBatch { len: 1, columns: &columns },
+        }))
+    }
 }
 
 /// Places and times along a way, no further apart than `look_km`.
@@ -75,27 +150,14 @@ fn marks(scenario: &Scenario, looks: &[(Position, Timestamp)]) -> Result<Vec<Rou
     // The field's intensity changes by some tens of nanotesla a year: one epoch serves a way.
     let year = scenario.clock.decimal_year(scenario.clock.hour(*first));
     scenario.model.object.sample(year, &sites, &mut field)?;
-    let bunkers = bunkers(&scenario.craft.resolved);
-    let each = looks.iter().zip(field).map(|((place, at), sample)| {
-        let day = Offset::UTC.to_datetime(*at).date();
-        RouteMark::at(*place, sample.vector.horizontal_nt(), day, bunkers)
-    });
-    Ok(each.collect())
-}
-
-/// The fuel of a craft by its keys, where it has those of a ship.
-fn bunkers(craft: &Value) -> Option<Bunkers> {
-    let fuel = craft.get("fuel")?;
-    let kind = serde_json::from_value(fuel.get("kind")?.clone()).ok()?;
-    let protected_tanks = fuel.get("protected_tanks").and_then(Value::as_bool).unwrap_or(false);
-    Some(Bunkers { kind, protected_tanks })
+    let each = looks.iter().zip(field);
+    Ok(each
+        .map(|((place, _), sample)| RouteMark::at(*place, sample.vector.horizontal_nt()))
+        .collect())
 }
 
 #[cfg(test)]
 mod tests {
-    use dipward_craft::FuelKind;
-    use serde_json::json;
-
     use super::*;
 
     fn waypoint(latitude_deg: f64, longitude_deg: f64, time: &str) -> Waypoint {
@@ -124,15 +186,5 @@ mod tests {
         assert!((hours - 12.0 * (-50.0 - middle.y()) / 2.0).abs() < 0.02, "{hours}");
         assert_eq!(looks.last().unwrap().1, way[2].time);
         assert!(super::looks(&[], LOOK_KM).is_empty());
-    }
-
-    #[test]
-    fn fuel_is_that_of_a_ship_or_not_known() {
-        let heavy = json!({"fuel": {"kind": "heavy_fuel_oil", "protected_tanks": true}});
-        let found = bunkers(&heavy).unwrap();
-        assert_eq!((found.kind, found.protected_tanks), (FuelKind::HeavyFuelOil, true));
-        for other in [json!({}), json!({"fuel": {"kind": "coal"}}), json!({"fuel": 3})] {
-            assert_eq!(bunkers(&other), None);
-        }
     }
 }

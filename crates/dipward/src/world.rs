@@ -155,7 +155,7 @@ impl<'a> World<'a> {
         let grid = make_grid(scenario, tracks.mean_track())?;
         let craft = scenario.craft.object.as_ref();
         let mut wanted = craft.reads();
-        for read in reads(scenario) {
+        for read in craft.caution_reads().into_iter().chain(reads(scenario)) {
             if !wanted.contains(&read) {
                 wanted.push(read);
             }

@@ -222,3 +222,69 @@ fn in_port_she_waits_for_the_ice_to_open() {
     assert_eq!(log[0].phase, Phase::Waiting);
     assert!(approach.duration_h > 10.0 + 445.0 / dipward_tests::SPEED_KM_PER_H - 0.5);
 }
+
+fn weather(values: &str) -> String {
+    format!("    - kind: constant\n      values: {{ {values} }}\n")
+}
+
+/// Regression: from Hobart to the pole in a constant wind of 0, 15, 22, 26 and 36 m/s took 82, 96, 144, 100
+/// and 82 hours, and routes sought the strongest wind.
+#[test]
+fn the_harder_it_blows_the_later_she_arrives() {
+    let hours_in = |wind_m_s: f64| {
+        let trial = Trial {
+            port: (89.2, 0.0),
+            pole: (89.2, 180.0),
+            cell_km: 4.0,
+            layers: weather(&format!("wind_grid_east: {wind_m_s}, wind_grid_north: 0")),
+            ..Trial::default()
+        };
+        let loss = "weather: { loss: { block_coefficient: 0.6 }, heavy_weather: steerage_way }";
+        let report = report(&trial.yaml().replace("weather: { sea_margin: 0 }", loss));
+        let (approach, _) = first(&report);
+        hours(approach.depart, approach.arrive)
+    };
+    let taken = [0.0, 15.0, 22.0, 26.0, 36.0].map(hours_in);
+    assert!(taken.windows(2).all(|pair| pair[0] <= pair[1] + 1e-6), "{taken:?}");
+    assert!(taken[1] > 1.02 * taken[0] && taken[2] > 1.5 * taken[1], "{taken:?}");
+}
+
+/// Regression: wind, sea and icing became no warnings.
+#[test]
+fn wind_and_sea_are_warned_of_at_their_place_and_hour() {
+    let circle =
+        "      inside: { circle: { latitude_deg: 90, longitude_deg: 0, radius_km: 60 } }\n";
+    let values = "wind_grid_east: 18, wind_grid_north: 0, wave_height: 5";
+    let trial = Trial { layers: weather(values) + circle, cell_km: 4.0, ..Trial::default() };
+    let report = report(&trial.yaml());
+    let (approach, _) = first(&report);
+    for word in ["gale", "very rough sea"] {
+        let warning = approach
+            .warnings
+            .iter()
+            .find(|warning| warning.text.contains(word))
+            .unwrap_or_else(|| panic!("{word}: {:?}", approach.warnings));
+        // 120 km out and as much home, through the circle about the geographic pole.
+        assert!(warning.latitude_deg > 89.4, "{warning:?}");
+        assert!((warning.distance_km - 240.0).abs() < 40.0, "{warning:?}");
+        let after_h = hours(approach.depart, warning.time);
+        assert!(after_h > 3.0 && warning.time < approach.arrive, "{after_h} {warning:?}");
+    }
+    assert!(!approach.warnings.iter().any(|warning| warning.text.contains("permit")));
+}
+
+/// Regression: nothing told a party to ask for what the Antarctic Treaty wants.
+#[test]
+fn permits_are_named_where_the_antarctic_treaty_holds() {
+    let trial = Trial {
+        hemisphere: "south",
+        port: (-75.0, 170.0),
+        pole: (-75.0, 175.0),
+        cell_km: 4.0,
+        ..Trial::default()
+    };
+    let report = report(&trial.yaml());
+    let (approach, _) = first(&report);
+    let permit = approach.warnings.iter().find(|warning| warning.text.contains("Article 8"));
+    assert!(permit.is_some_and(|warning| warning.distance_km > 200.0), "{:?}", approach.warnings);
+}

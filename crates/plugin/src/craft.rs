@@ -1,5 +1,6 @@
 use std::fmt::{self, Debug};
 
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use crate::{Assumption, Error, Provenance, Quantity};
@@ -49,6 +50,8 @@ pub enum Closure {
     Zone,
     /// Ice too thin to bear, or open water, to an over-ice craft.
     Bearing,
+    /// Wind or sea beyond what the craft is sailed in.
+    Weather,
 }
 
 impl fmt::Display for Closure {
@@ -64,6 +67,7 @@ impl fmt::Display for Closure {
             Self::Unknown => "no ice information",
             Self::Zone => "no-go zone",
             Self::Bearing => "ice that does not bear",
+            Self::Weather => "wind or sea beyond what the craft is sailed in",
         })
     }
 }
@@ -127,6 +131,23 @@ pub struct Stores {
     pub hold_t_per_h: f64,
 }
 
+/// A craft under way at a place and an hour, about which it is asked what its people must heed.
+#[derive(Debug, Clone, Copy)]
+pub struct Look<'a> {
+    /// Geodetic latitude, WGS84.
+    pub latitude_deg: f64,
+    /// Longitude, east positive.
+    pub longitude_deg: f64,
+    /// When.
+    pub time: Timestamp,
+    /// Speed over the ground.
+    pub speed_kn: f64,
+    /// Course, clockwise from the grid's +y; not a number where the craft lies still.
+    pub grid_course_deg: f64,
+    /// The one cell about the place, with the craft's quantities that the chart has.
+    pub cell: &'a CellBatch<'a>,
+}
+
 /// Answers pace, burn and limits from the chart's quantities. YAML slot `craft`.
 pub trait Craft: Debug + Send + Sync {
     /// The craft's name.
@@ -155,6 +176,19 @@ pub trait Craft: Debug + Send + Sync {
 
     /// Fuel, reserve and the burn on station.
     fn stores(&self) -> Stores;
+
+    /// The quantities that [`Craft::cautions`] reads beyond [`Craft::reads`].
+    fn caution_reads(&self) -> Vec<Quantity> {
+        Vec::new()
+    }
+
+    /// What the people aboard must heed at a place and an hour of the voyage, in sentences without a
+    /// full stop. One danger has the same words wherever it holds: the host tells where and when it
+    /// first does, and for how far in all.
+    fn cautions(&self, look: &Look<'_>) -> Vec<String> {
+        let _ = look;
+        Vec::new()
+    }
 
     /// Fills `out`, one entry a cell, for one setting and heading sector.
     ///

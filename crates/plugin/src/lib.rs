@@ -52,7 +52,7 @@ pub use activity::{Activity, ActivityRequest, KP_SLOT_H, KpSeries, KpSlots};
 pub use clock::Clock;
 pub use context::BuildContext;
 pub use control::{Control, Progress};
-pub use craft::{CellBatch, Closure, Craft, CraftMode, PowerSetting, Stores, Travel};
+pub use craft::{CellBatch, Closure, Craft, CraftMode, Look, PowerSetting, Stores, Travel};
 pub use criterion::{Criterion, Direction};
 pub use diagnostics::{Fault, Faults};
 pub use disturbance::{

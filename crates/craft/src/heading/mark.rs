@@ -1,44 +1,28 @@
 use dipward_geodesy::Position;
-use jiff::civil::Date;
 
 use super::{CompassZone, GyroState};
-use crate::{FuelKind, HeavyFuelBan, in_antarctic_area, in_arctic_waters};
+use crate::in_antarctic_area;
 
-/// Fuel as the bans on heavy oil see it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Bunkers {
-    /// Kind.
-    pub kind: FuelKind,
-    /// Whether the tanks are protected, which puts the Arctic ban off.
-    pub protected_tanks: bool,
-}
-
-/// What holds at a place along a route that the bridge must know of.
+/// What holds at a place along a route that any bridge must know of, whatever its craft.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct RouteMark {
     /// The magnetic compass.
     pub compass: CompassZone,
     /// The gyro compass.
     pub gyro: GyroState,
-    /// The ban that the ship's fuel comes under, if there is one.
-    pub heavy_fuel: Option<HeavyFuelBan>,
+    /// Whether the place is in the area of the Antarctic Treaty, south of 60 S (its Article VI).
+    pub antarctic_treaty: bool,
 }
 
 impl RouteMark {
-    /// The mark of a place.
-    ///
-    /// # Arguments
-    ///
-    /// `horizontal_nt`: the field's horizontal intensity there. `bunkers`: nothing for a craft whose
-    /// fuel is not known.
+    /// The mark of a place; `horizontal_nt`: the field's horizontal intensity there.
     #[must_use]
-    pub fn at(place: Position, horizontal_nt: f64, day: Date, bunkers: Option<Bunkers>) -> Self {
-        let south = in_antarctic_area(place.y());
-        let within = south || in_arctic_waters(place.y(), place.x());
-        let heavy_fuel = bunkers
-            .filter(|_| within)
-            .and_then(|own| HeavyFuelBan::on(own.kind, south, day, own.protected_tanks));
-        Self { compass: CompassZone::of(horizontal_nt), gyro: GyroState::at(place.y()), heavy_fuel }
+    pub fn at(place: Position, horizontal_nt: f64) -> Self {
+        Self {
+            compass: CompassZone::of(horizontal_nt),
+            gyro: GyroState::at(place.y()),
+            antarctic_treaty: in_antarctic_area(place.y()),
+        }
     }
 
     /// What must be heeded here, in words; one text for each thing that is not as usual.
@@ -51,44 +35,45 @@ impl RouteMark {
         if self.gyro != GyroState::Specified {
             texts.push(self.gyro.to_string());
         }
-        texts.extend(self.heavy_fuel.map(|ban| ban.to_string()));
+        if self.antarctic_treaty {
+            texts.push(TREATY.to_owned());
+        }
         texts
     }
 }
 
+/// As seen in notices of flag states on the Treaty (1959) and its Protocol (1991); the article from
+/// memory.
+const TREATY: &str = "the Antarctic Treaty area: ask the competent authority of the party's own state, before \
+     leaving, for a permit and the environmental impact assessment (Protocol on Environmental \
+     Protection of 1991, Article 8 and Annex I), and whether landings and protected areas want \
+     permits of their own";
+
 #[cfg(test)]
 mod tests {
     use dipward_geodesy::position;
-    use jiff::civil::date;
 
     use super::*;
 
     #[test]
-    fn marks_are_those_of_the_place_the_field_and_the_day() {
-        let heavy = Bunkers { kind: FuelKind::HeavyFuelOil, protected_tanks: false };
-        let shielded = Bunkers { protected_tanks: true, ..heavy };
-        let light = Bunkers { kind: FuelKind::MarineGasOil, ..heavy };
-        let day = date(2027, 1, 15);
-        let near_pole = RouteMark::at(position(-64.0, 136.0), 900.0, day, Some(heavy));
+    fn marks_are_those_of_the_place_and_the_field() {
+        let near_pole = RouteMark::at(position(-64.0, 136.0), 900.0);
         assert_eq!(near_pole.compass, CompassZone::Blackout);
         assert_eq!(near_pole.gyro, GyroState::Specified);
-        assert_eq!(near_pole.heavy_fuel, Some(HeavyFuelBan::Antarctic));
         assert_eq!(near_pole.warnings().len(), 2);
-        let hobart = RouteMark::at(position(-43.0, 147.0), 18_000.0, day, Some(heavy));
+        let hobart = RouteMark::at(position(-43.0, 147.0), 18_000.0);
         assert!(hobart.warnings().is_empty());
-        let fram = position(80.5, 0.0);
-        assert_eq!(
-            RouteMark::at(fram, 7000.0, day, Some(heavy)).heavy_fuel,
-            Some(HeavyFuelBan::Arctic)
-        );
-        for bunkers in [Some(shielded), Some(light), None] {
-            let mark = RouteMark::at(fram, 7000.0, day, bunkers);
-            assert_eq!(mark.heavy_fuel, None);
-            assert_eq!(mark.gyro, GyroState::Directional);
-        }
-        assert_eq!(
-            RouteMark::at(fram, 7000.0, date(2030, 1, 1), Some(shielded)).heavy_fuel,
-            Some(HeavyFuelBan::Arctic)
-        );
+        let fram = RouteMark::at(position(80.5, 0.0), 7000.0);
+        assert_eq!(fram.gyro, GyroState::Directional);
+        assert!(!fram.antarctic_treaty);
+    }
+
+    #[test]
+    fn a_permit_is_to_be_asked_for_south_of_60() {
+        let permit = |latitude_deg| {
+            let mark = RouteMark::at(position(latitude_deg, 140.0), 20_000.0);
+            mark.warnings().iter().any(|text| text.contains("permit"))
+        };
+        assert!(permit(-60.1) && !permit(-59.9) && !permit(75.0));
     }
 }

@@ -6,4 +6,4 @@ mod mark;
 
 pub use compass::{CompassZone, deflection_deg};
 pub use gyro::{GyroState, gyro_speed_error_deg};
-pub use mark::{Bunkers, RouteMark};
+pub use mark::RouteMark;

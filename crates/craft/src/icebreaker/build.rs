@@ -4,12 +4,12 @@ use dipward_geodesy::Hemisphere;
 use dipward_plugin::{Assumption, BuildContext, Craft, CraftPoint, Fault, Faults, Spec};
 
 use super::{
-    CautiousIce, ChannelForm, Icebreaker, IcebreakerSpec, M_S_PER_KN, SpecialConsideration,
+    CautiousIce, ChannelForm, Fuel, Icebreaker, IcebreakerSpec, M_S_PER_KN, SpecialConsideration,
     ThicknessRule, UnknownDepth, UnknownIce, cells::SeasonalRisk, weather,
 };
 use crate::{
-    ChannelHull, HeavyFuelBan, IceAge, IceSeason, MinimumPower, Propulsion, RiskValues, Screw,
-    bollard_pull_n,
+    ChannelHull, HeavyFuelBan, IceAge, IceSeason, Kwon, MinimumPower, Oil, Propulsion, RiskValues,
+    Screw, bollard_pull_n,
 };
 use jiff::tz::Offset;
 
@@ -38,6 +38,7 @@ machinery:
   specific_consumption_g_per_kwh: 200
 fuel:
   kind: marine_gas_oil
+  density_kg_m3: 885
   capacity_t: 3200
   reserve: {fraction: 0.2, besetment_days: 7}
 power_settings: [1.0, 0.7, 0.45]
@@ -81,6 +82,32 @@ ice:
         {
             faults.push(fault);
         }
+        if machinery.service_kn() > machinery.open_water_speed_kn {
+            faults.push(
+                Fault::at(
+                    "/machinery/service_speed_kn",
+                    format!(
+                        "the ship cannot be sailed faster than the {} kn of her full power",
+                        machinery.open_water_speed_kn
+                    ),
+                )
+                .help("state a service speed of `open_water_speed_kn` or less"),
+            );
+        }
+        for (key, stated) in [
+            ("density_kg_m3", self.fuel.density_kg_m3),
+            ("viscosity_mm2_s", self.fuel.viscosity_mm2_s),
+        ] {
+            if stated.is_some() && self.fuel.oil().is_none() {
+                faults.push(
+                    Fault::at(
+                        format!("/fuel/{key}"),
+                        "the fuel is no oil, and the bans on heavy oil do not ask this of it",
+                    )
+                    .help("leave it out, or state the `kind` of the oil"),
+                );
+            }
+        }
         let stores = self.stores();
         if stores.reserve_t >= stores.capacity_t {
             faults.push(Fault::at(
@@ -117,12 +144,13 @@ ice:
 }
 
 impl IcebreakerSpec {
-    /// The heavy-fuel ban that holds when the window ends, if any.
+    /// The heavy-fuel ban that the fuel comes under in the polar waters when the window ends, if any.
     fn heavy_fuel_ban(&self, context: &BuildContext) -> Option<HeavyFuelBan> {
+        self.fuel.oil().filter(Oil::is_heavy)?;
         let end = context.clock().instant(context.window_hours());
         let south = context.hemisphere() == Hemisphere::South;
         let day = Offset::UTC.to_datetime(end).date();
-        HeavyFuelBan::on(self.fuel.kind, south, day, self.fuel.protected_tanks)
+        HeavyFuelBan::on(south, day, self.fuel.protected_tanks)
     }
 
     /// Holds the power against the least that the ice class rules ask.
@@ -178,9 +206,27 @@ impl IcebreakerSpec {
     }
 }
 
+/// Why the fuel counts as heavy, where it does.
+fn heavy_fuel_words(fuel: &Fuel) -> Option<String> {
+    let oil = fuel.oil().filter(Oil::is_heavy)?;
+    let told = |stated: Option<f64>| if stated.is_some() { "as stated" } else { "by its grades" };
+    Some(format!(
+        "the fuel counts as heavy oil, for which MARPOL Annex I regulations 43 and 43A take what is \
+         over {} kg/m3 at 15 C or over {} mm2/s at 50 C: {} kg/m3 {}, {} mm2/s {}; the warnings along \
+         the way tell where and when it is banned",
+        Oil::LIGHT_KG_M3,
+        Oil::LIGHT_MM2_S,
+        oil.density_kg_m3,
+        told(fuel.density_kg_m3),
+        oil.viscosity_mm2_s,
+        told(fuel.viscosity_mm2_s),
+    ))
+}
+
 /// What a ship takes for granted, in sentences for the report.
 pub(super) fn assumptions(
     spec: &IcebreakerSpec,
+    kwon: Option<Kwon>,
     heavy_fuel_ban: Option<HeavyFuelBan>,
 ) -> Vec<Assumption> {
     let rules = &spec.ice;
@@ -252,8 +298,9 @@ pub(super) fn assumptions(
             }
         ));
     }
+    texts.extend(heavy_fuel_words(&spec.fuel));
     texts.extend(heavy_fuel_ban.map(|ban| format!("caution: {ban}")));
-    texts.extend(weather::assumptions(&spec.weather));
+    texts.extend(weather::assumptions(spec, kwon));
     texts.extend(rules.resistance.cautions(&spec.hull));
     texts.into_iter().map(|text| Assumption::new("craft", text)).collect()
 }

@@ -4,8 +4,9 @@ use dipward_plugin::{CellBatch, Quantity};
 
 use super::{IcebreakerSpec, UnknownIce};
 use crate::{
-    IceSeason, RiskValues, SUN_ALTITUDE, StageOfDevelopment, VISIBILITY, WAVE_HEIGHT,
-    WIND_GRID_EAST, WIND_GRID_NORTH,
+    AIR_TEMPERATURE, IceSeason, RiskValues, SEA_TEMPERATURE, SUN_ALTITUDE, StageOfDevelopment,
+    VISIBILITY, WAVE_HEIGHT, WAVE_PERIOD, WAVES_GRID_EAST, WAVES_GRID_NORTH, WIND_GRID_EAST,
+    WIND_GRID_NORTH,
 };
 
 /// The columns that a ship reads.
@@ -26,6 +27,11 @@ pub(super) struct Columns<'a> {
     pub(super) wind_grid_east: Option<&'a [f32]>,
     pub(super) wind_grid_north: Option<&'a [f32]>,
     pub(super) wave_height: Option<&'a [f32]>,
+    pub(super) waves_grid_east: Option<&'a [f32]>,
+    pub(super) waves_grid_north: Option<&'a [f32]>,
+    pub(super) wave_period: Option<&'a [f32]>,
+    pub(super) air_temperature: Option<&'a [f32]>,
+    pub(super) sea_temperature: Option<&'a [f32]>,
     pub(super) sun_altitude: Option<&'a [f32]>,
     pub(super) visibility: Option<&'a [f32]>,
     pub(super) partials: [Option<&'a [f32]>; 11],
@@ -49,6 +55,11 @@ impl<'a> Columns<'a> {
             wind_grid_east: cells.column(WIND_GRID_EAST),
             wind_grid_north: cells.column(WIND_GRID_NORTH),
             wave_height: cells.column(WAVE_HEIGHT),
+            waves_grid_east: cells.column(WAVES_GRID_EAST),
+            waves_grid_north: cells.column(WAVES_GRID_NORTH),
+            wave_period: cells.column(WAVE_PERIOD),
+            air_temperature: cells.column(AIR_TEMPERATURE),
+            sea_temperature: cells.column(SEA_TEMPERATURE),
             sun_altitude: cells.column(SUN_ALTITUDE),
             visibility: cells.column(VISIBILITY),
             partials: Quantity::ICE_PARTIALS.map(|quantity| cells.column(quantity)),

@@ -75,6 +75,7 @@ impl DemoModel {
                     kind: PropellerKind::ControllablePitch,
                 },
                 open_water_speed_kn,
+                service_speed_kn: None,
                 hotel_kw,
                 station_keeping_kw: 0.0,
                 specific_consumption_g_per_kwh: 200.0,
@@ -82,6 +83,8 @@ impl DemoModel {
             },
             fuel: Fuel {
                 kind: FuelKind::MarineGasOil,
+                density_kg_m3: None,
+                viscosity_mm2_s: None,
                 capacity_t,
                 protected_tanks: true,
                 unpumpable_fraction: 0.02,

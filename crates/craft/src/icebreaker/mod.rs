@@ -1,14 +1,17 @@
 //! The kind `icebreaker`: a ship in ice and open water, from the published relations of this crate.
 
 mod build;
+mod cautions;
 mod cells;
 mod demo;
+mod heavy;
 mod land_ice;
 mod sailing;
 mod spec;
 mod weather;
 
 pub use demo::{DemoIcebreakerSpec, DemoModel};
+pub use heavy::HeavyWeather;
 pub use land_ice::{LandIceRules, LandIceView};
 pub use spec::{
     CautiousIce, ChannelForm, DepthDoubt, EquivalentThickness, Fuel, IceRules, IcebreakerSpec,
@@ -17,8 +20,8 @@ pub use spec::{
 pub use weather::{WeatherLoss, WeatherRules};
 
 use dipward_plugin::{
-    Assumption, CellBatch, Craft, CraftMode, Error, PowerSetting, Provenance, Quantity, Stores,
-    Travel,
+    Assumption, CellBatch, Craft, CraftMode, Error, Look, PowerSetting, Provenance, Quantity,
+    Stores, Travel,
 };
 
 use self::{
@@ -28,8 +31,9 @@ use self::{
     weather::Weather,
 };
 use crate::{
-    HeavyFuelBan, Kwon, Propulsion, ResistanceFormula, SUN_ALTITUDE, SpeedCurve,
-    StageOfDevelopment, VISIBILITY, WAVE_HEIGHT, WIND_GRID_EAST, WIND_GRID_NORTH,
+    AIR_TEMPERATURE, HeavyFuelBan, Kwon, Propulsion, ResistanceFormula, RiskValues,
+    SEA_TEMPERATURE, SUN_ALTITUDE, SpeedCurve, StageOfDevelopment, VISIBILITY, WAVE_HEIGHT,
+    WAVE_PERIOD, WAVES_GRID_EAST, WAVES_GRID_NORTH, WIND_GRID_EAST, WIND_GRID_NORTH,
     specific_consumption_g_per_kwh,
 };
 
@@ -115,7 +119,7 @@ impl Craft for Icebreaker {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        build::assumptions(&self.spec, self.heavy_fuel_ban)
+        build::assumptions(&self.spec, self.kwon, self.heavy_fuel_ban)
     }
 
     fn mode(&self) -> CraftMode {
@@ -141,8 +145,10 @@ impl Craft for Icebreaker {
         }
         reads.extend(self.spec.land_ice.reads());
         let weather = &self.spec.weather;
+        // Heavy weather stops a ship that no lighter one slows.
+        reads.extend([WIND_GRID_EAST, WIND_GRID_NORTH, WAVE_HEIGHT]);
         if weather.loss.is_some() {
-            reads.extend([WIND_GRID_EAST, WIND_GRID_NORTH, WAVE_HEIGHT]);
+            reads.extend([WAVES_GRID_EAST, WAVES_GRID_NORTH]);
         }
         reads.extend(weather.night_speed_kn.map(|_| SUN_ALTITUDE));
         reads.extend(weather.fog_speed_kn.map(|_| VISIBILITY));
@@ -173,6 +179,14 @@ impl Craft for Icebreaker {
 
     fn stores(&self) -> Stores {
         self.spec.stores()
+    }
+
+    fn caution_reads(&self) -> Vec<Quantity> {
+        vec![WAVES_GRID_EAST, WAVES_GRID_NORTH, WAVE_PERIOD, AIR_TEMPERATURE, SEA_TEMPERATURE]
+    }
+
+    fn cautions(&self, look: &Look<'_>) -> Vec<String> {
+        cautions::cautions(&self.spec, look)
     }
 
     fn travel(

@@ -6,6 +6,7 @@ use super::{
     DepthDoubt, Icebreaker, M_S_PER_KN, Setting, SpecialConsideration, ThicknessRule, UnknownDepth,
     Weather, burn_t_per_h,
     cells::{CellIce, Columns, flag, value},
+    weather::WindAndSea,
 };
 use crate::{ESCORT_ALLOWANCE, Operation};
 
@@ -14,6 +15,8 @@ pub(super) struct Sailing<'a> {
     ship: &'a Icebreaker,
     setting: &'a Setting,
     open_water_m_s: f64,
+    /// The greatest speed at which the ship is sailed in open water.
+    greatest_m_s: f64,
     least_m_s: f64,
     least_depth_m: f32,
     allowance: f64,
@@ -24,11 +27,14 @@ impl<'a> Sailing<'a> {
     pub(super) fn new(ship: &'a Icebreaker, setting: &'a Setting, sector: u16) -> Self {
         let spec = &ship.spec;
         let open_water_m_s = f64::from(setting.curve.speed_m_s(0.0));
+        let greatest_m_s = (spec.machinery.service_kn() * M_S_PER_KN)
+            .min(Weather::greatest_m_s(ship.kwon, &spec.hull));
         Self {
             ship,
             setting,
             open_water_m_s,
-            weather: Weather::new(spec, ship.kwon, sector, open_water_m_s),
+            greatest_m_s,
+            weather: Weather::new(spec, ship.kwon, sector, open_water_m_s.min(greatest_m_s)),
             least_m_s: spec.ice.least_speed_kn * M_S_PER_KN,
             least_depth_m: (spec.hull.draught_m + spec.under_keel_clearance_m) as f32,
             allowance: if spec.ice.escorted { ESCORT_ALLOWANCE } else { 0.0 },
@@ -59,16 +65,27 @@ impl<'a> Sailing<'a> {
         };
         let equivalent_m = self.equivalent_thickness_m(&ice);
         let forced = self.forced(&ice);
-        let kept = 1.0 - (1.0 - forced) * self.weather.loss(columns, index);
-        let free_m_s = self.speed_m_s(forced, equivalent_m, kept);
-        if free_m_s.is_nan() || free_m_s < self.least_m_s {
+        let calm_m_s = self.calm_speed_m_s(forced, equivalent_m);
+        if calm_m_s.is_nan() || calm_m_s < self.least_m_s {
             return Travel::closed(Closure::Ice, risk_index as f32);
         }
+        let weather = WindAndSea::read(columns, index);
+        let kept = 1.0 - (1.0 - forced) * (1.0 - self.weather.kept(&weather));
+        let free_m_s = kept * calm_m_s;
         let limit_kn = f64::from(value(columns.speed_limit, index));
         // `min` passes over a limit that is not a number.
-        let cap_m_s =
-            risk_cap_kn.min(limit_kn).min(self.weather.cap_kn(columns, index)) * M_S_PER_KN;
-        let (speed_m_s, burn) = if free_m_s > cap_m_s {
+        let cap_m_s = (risk_cap_kn.min(limit_kn).min(self.weather.cap_kn(columns, index))
+            * M_S_PER_KN)
+            .min(self.greatest_m_s);
+        // Pack all about the ship lets no sea rise.
+        let heavy = forced < 1.0 && weather.heavy(&spec.weather);
+        let (speed_m_s, burn) = if heavy {
+            let Some(heavy_kn) = spec.weather.heavy_weather.speed_kn() else {
+                return Travel::closed(Closure::Weather, risk_index as f32);
+            };
+            // The burn of the setting is the most: heavy weather never burns less.
+            (free_m_s.min(cap_m_s).min(heavy_kn * M_S_PER_KN), self.setting.burn_t_per_h)
+        } else if free_m_s > cap_m_s {
             (cap_m_s, self.burn_at_t_per_h(equivalent_m, cap_m_s / kept))
         } else {
             (free_m_s, self.setting.burn_t_per_h)
@@ -134,12 +151,12 @@ impl<'a> Sailing<'a> {
         if ice.concentration >= free { 1.0 } else { ice.concentration / free }
     }
 
-    /// Speed at the setting: that of the h-v curve and that in open water, blended, less what wind
-    /// and waves take.
+    /// Speed at the setting without wind and waves: that of the h-v curve and that in open water,
+    /// blended.
     #[inline]
-    fn speed_m_s(&self, forced: f64, equivalent_m: f64, kept: f64) -> f64 {
+    fn calm_speed_m_s(&self, forced: f64, equivalent_m: f64) -> f64 {
         let in_ice = f64::from(self.setting.curve.speed_m_s(equivalent_m as f32));
-        kept * (self.open_water_m_s * (1.0 - forced) + in_ice * forced)
+        self.open_water_m_s * (1.0 - forced) + in_ice * forced
     }
 
     /// Fuel an hour at less speed than the setting gives: the power that this speed needs, which

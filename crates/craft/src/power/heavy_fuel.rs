@@ -5,9 +5,9 @@ use std::fmt;
 use jiff::civil::{Date, date};
 use serde::{Deserialize, Serialize};
 
-use super::FuelKind;
+use super::in_arctic_waters;
 
-/// A ban that a ship's fuel comes under.
+/// A ban that a ship comes under whose fuel is heavy by law ([`Oil::is_heavy`](super::Oil)).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum HeavyFuelBan {
@@ -21,26 +21,22 @@ impl fmt::Display for HeavyFuelBan {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::Antarctic => {
-                "heavy fuel oil may be neither carried nor used south of 60 S (MARPOL Annex I \
-                 regulation 43)"
+                "fuel that is heavy by law may be neither carried nor used south of 60 S (MARPOL \
+                 Annex I regulation 43); exempt are ships that secure the safety of ships or are in \
+                 search and rescue, and tanks need not be cleaned of earlier fuel"
             }
             Self::Arctic => {
-                "heavy fuel oil may be neither used nor carried for use in Arctic waters (MARPOL \
-                 Annex I regulation 43A; waivers of coastal states end on 1 July 2029)"
+                "fuel that is heavy by law may be neither used nor carried for use in Arctic waters \
+                 (MARPOL Annex I regulation 43A); exempt are ships that secure the safety of ships, \
+                 are in search and rescue or are dedicated to oil spills; until 1 July 2029 a coastal \
+                 state may waive it for ships of its flag in its own waters: ask, and carry the waiver"
             }
         })
     }
 }
 
-/// Whether an oil is heavy in the sense of the bans: over 900 kg/m3 at 15 C or over 180 mm2/s at 50
-/// C, as seen in several notices of classification societies and insurers.
-#[must_use]
-pub fn is_heavy_oil(density_kg_m3: f64, viscosity_mm2_s: f64) -> bool {
-    density_kg_m3 > 900.0 || viscosity_mm2_s > 180.0
-}
-
 impl HeavyFuelBan {
-    /// The ban on a fuel in the waters about one pole on a day, if there is one.
+    /// The ban on heavy fuel in the waters about one pole on a day, if there is one.
     ///
     /// # Arguments
     ///
@@ -49,20 +45,31 @@ impl HeavyFuelBan {
     ///
     /// # Source
     ///
-    /// Days in force as seen in notices of classification societies and insurers: 1 August 2011, 1
-    /// July 2024 (MEPC.329(76)), 1 July 2029. Ships in search and rescue or oil response are
-    /// exempt.
+    /// MARPOL Annex I regulation 43, in force 1 August 2011, and regulation 43A (MEPC.329(76)), 1
+    /// July 2024 and 1 July 2029: days and exemptions as seen in notices of classification societies
+    /// and insurers.
     #[must_use]
-    pub fn on(fuel: FuelKind, south: bool, day: Date, protected_tanks: bool) -> Option<Self> {
-        if fuel != FuelKind::HeavyFuelOil {
-            return None;
-        }
+    pub fn on(south: bool, day: Date, protected_tanks: bool) -> Option<Self> {
         let (ban, from) = match (south, protected_tanks) {
             (true, _) => (Self::Antarctic, date(2011, 8, 1)),
             (false, false) => (Self::Arctic, date(2024, 7, 1)),
             (false, true) => (Self::Arctic, date(2029, 7, 1)),
         };
         (day >= from).then_some(ban)
+    }
+
+    /// The ban on heavy fuel at a place on a day, if there is one.
+    #[must_use]
+    pub fn at(
+        latitude_deg: f64,
+        longitude_deg: f64,
+        day: Date,
+        protected_tanks: bool,
+    ) -> Option<Self> {
+        let south = in_antarctic_area(latitude_deg);
+        (south || in_arctic_waters(latitude_deg, longitude_deg))
+            .then(|| Self::on(south, day, protected_tanks))
+            .flatten()
     }
 }
 
@@ -72,73 +79,45 @@ pub fn in_antarctic_area(latitude_deg: f64) -> bool {
     latitude_deg < -60.0
 }
 
-/// The line of SOLAS XIV/1 from the Bering Strait eastwards, longitude and latitude. From memory;
-/// the curves between the corners of the open sea are drawn straight in latitude and longitude
-/// here.
-const ARCTIC_LINE: [(f64, f64); 12] = [
-    (-180.0, 60.0),
-    (-56.618, 60.0),
-    (-42.0, 58.0),
-    (-35.45, 64.617),
-    (-26.557, 67.065),
-    (-8.983, 70.817),
-    (19.016, 73.522),
-    (43.273, 68.637),
-    (43.274, 66.0),
-    (163.999, 66.0),
-    (164.0, 60.0),
-    (180.0, 60.0),
-];
-
-/// Whether a position at sea is in Arctic waters by SOLAS XIV/1 (from memory), to some tens of
-/// kilometres. `false` for what is not a number.
-#[must_use]
-pub fn in_arctic_waters(latitude_deg: f64, longitude_deg: f64) -> bool {
-    let longitude_deg = (longitude_deg + 180.0).rem_euclid(360.0) - 180.0;
-    ARCTIC_LINE.windows(2).any(|pair| match *pair {
-        [(west, from), (east, to)] if (west..=east).contains(&longitude_deg) => {
-            latitude_deg > from + (to - from) * (longitude_deg - west) / (east - west)
-        }
-        _ => false,
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::{FuelKind, Oil};
 
     #[test]
     fn published_heavy_fuel_days() {
-        let heavy = FuelKind::HeavyFuelOil;
         let on = HeavyFuelBan::on;
-        assert_eq!(on(heavy, true, date(2011, 7, 31), false), None);
-        assert_eq!(on(heavy, true, date(2011, 8, 1), true), Some(HeavyFuelBan::Antarctic));
-        assert_eq!(on(heavy, false, date(2024, 6, 30), false), None);
-        assert_eq!(on(heavy, false, date(2024, 7, 1), false), Some(HeavyFuelBan::Arctic));
-        assert_eq!(on(heavy, false, date(2029, 6, 30), true), None);
-        assert_eq!(on(heavy, false, date(2029, 7, 1), true), Some(HeavyFuelBan::Arctic));
-        assert_eq!(on(FuelKind::MarineGasOil, true, date(2027, 1, 1), false), None);
-        assert!(is_heavy_oil(900.1, 10.0) && is_heavy_oil(890.0, 181.0));
-        assert!(!is_heavy_oil(900.0, 180.0));
+        assert_eq!(on(true, date(2011, 7, 31), false), None);
+        assert_eq!(on(true, date(2011, 8, 1), true), Some(HeavyFuelBan::Antarctic));
+        assert_eq!(on(false, date(2024, 6, 30), false), None);
+        assert_eq!(on(false, date(2024, 7, 1), false), Some(HeavyFuelBan::Arctic));
+        assert_eq!(on(false, date(2029, 6, 30), true), None);
+        assert_eq!(on(false, date(2029, 7, 1), true), Some(HeavyFuelBan::Arctic));
     }
 
     #[test]
-    fn waters_by_the_line_from_memory() {
-        for (place, latitude, longitude, inside) in [
-            ("Davis Strait", 65.0, -58.0, true),
-            ("Cape Farewell", 59.8, -43.9, true),
-            ("south of Iceland", 63.0, -20.0, false),
-            ("Reykjavik", 64.2, -22.0, false),
-            ("Longyearbyen", 78.2, 15.6, true),
-            ("Tromso", 69.7, 19.0, false),
-            ("Kara Sea", 74.0, 70.0, true),
-            ("Anadyr", 64.0, 178.0, true),
-            ("north of the Aleutians", 56.0, -170.0, false),
-            ("Beaufort Sea", 71.0, -140.0, true),
-            ("nowhere", f64::NAN, 0.0, false),
-        ] {
-            assert_eq!(in_arctic_waters(latitude, longitude), inside, "{place}");
-        }
-        assert!(in_antarctic_area(-60.1) && !in_antarctic_area(-60.0));
+    fn bans_are_those_of_the_place_and_the_day() {
+        let (day, later) = (date(2027, 1, 15), date(2030, 1, 1));
+        let at = HeavyFuelBan::at;
+        assert_eq!(at(-64.0, 136.0, day, true), Some(HeavyFuelBan::Antarctic));
+        assert_eq!(at(-43.0, 147.0, day, false), None);
+        assert_eq!(at(80.5, 0.0, day, false), Some(HeavyFuelBan::Arctic));
+        assert_eq!(at(80.5, 0.0, day, true), None);
+        assert_eq!(at(80.5, 0.0, later, true), Some(HeavyFuelBan::Arctic));
+        assert_eq!(at(f64::NAN, 0.0, later, true), None);
+    }
+
+    /// Regression: only the kind `heavy_fuel_oil` came under the bans.
+    #[test]
+    fn published_limits_make_most_residual_fuels_heavy() {
+        let heavy = |kind: FuelKind| kind.heaviest_grade().map(|oil| oil.is_heavy());
+        assert_eq!(heavy(FuelKind::MarineGasOil), Some(false));
+        assert_eq!(heavy(FuelKind::LightFuelOil), Some(true));
+        assert_eq!(heavy(FuelKind::VeryLowSulphurFuelOil), Some(true));
+        assert_eq!(heavy(FuelKind::HeavyFuelOil), Some(true));
+        assert_eq!(heavy(FuelKind::Methanol), None);
+        let oil = |density_kg_m3, viscosity_mm2_s| Oil { density_kg_m3, viscosity_mm2_s };
+        assert!(oil(900.1, 10.0).is_heavy() && oil(890.0, 181.0).is_heavy());
+        assert!(!oil(900.0, 180.0).is_heavy());
     }
 }

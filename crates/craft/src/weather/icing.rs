@@ -6,6 +6,8 @@
 //! to 30 %, so here the class is that of 1990 and the rate that of 1986, and neither takes the
 //! other's predictor.
 
+use std::fmt;
+
 use serde::{Deserialize, Serialize};
 
 /// Classes of spray icing, Overland 1990.
@@ -34,30 +36,43 @@ pub struct SprayWeather {
     pub air_c: f64,
     /// Sea surface temperature.
     pub water_c: f64,
-    /// Freezing point of the sea, -1.7 or by [`freezing_point_c`].
+    /// Freezing point of the sea, -1.7 or -1.8, or by [`freezing_point_c`].
     pub freezing_c: f64,
     /// Ice concentration, 0 to 1.
     pub ice_concentration: f64,
 }
 
+/// What the predictor was seen to be held to in the code of NCEP.
+const GREATEST_WIND_M_S: f64 = 50.0;
+const COLDEST_AIR_C: f64 = -40.0;
+const WARMEST_WATER_C: f64 = 12.0;
+/// Ice that damps spray, as seen in the code of met.no.
+const DAMPING_CONCENTRATION: f64 = 0.4;
+
 impl SprayWeather {
-    /// Whether spray can freeze at all and the predictor may be asked. The limits are those seen in
-    /// the code of NCEP (wind to 50 m/s, air 0 to -40, water -1.7 to 12) and, for ice that damps
-    /// spray, in that of met.no (concentration from 0.4).
+    /// Whether spray can freeze at all and the predictor may be asked: air at 0 or below, water at 12
+    /// or below, ice concentration below 0.4, all of them known.
+    ///
+    /// Water at its freezing point and below, air under -40 and wind over 50 m/s are no end of icing:
+    /// icing is worst where the sea is within 2 or 3 degrees of freezing (Overland 1990). The code of
+    /// NCEP gives nothing below -1.7; here the water counts as freezing, and air and wind as if they
+    /// were at the limit.
     #[must_use]
     pub fn within_limits(&self) -> bool {
-        (0.0..=50.0).contains(&self.wind_m_s)
-            && (-40.0..=0.0).contains(&self.air_c)
-            && (-1.7..=12.0).contains(&self.water_c)
-            && self.ice_concentration < 0.4
+        self.wind_m_s >= 0.0
+            && self.air_c <= 0.0
+            && self.water_c <= WARMEST_WATER_C
+            && self.ice_concentration < DAMPING_CONCENTRATION
     }
 
     fn predictor(&self, phi: f64) -> f64 {
         if !self.within_limits() {
             return 0.0;
         }
+        let (wind_m_s, air_c) =
+            (self.wind_m_s.min(GREATEST_WIND_M_S), self.air_c.max(COLDEST_AIR_C));
         let warmth = (self.water_c - self.freezing_c).max(0.0);
-        (self.wind_m_s * (self.freezing_c - self.air_c) / (1.0 + phi * warmth)).max(0.0)
+        (wind_m_s * (self.freezing_c - air_c) / (1.0 + phi * warmth)).max(0.0)
     }
 
     /// The predictor of 1990, m C/s; 0 outside the limits.
@@ -95,6 +110,18 @@ impl SprayWeather {
 
 fn rate_of_1986(predictor: f64) -> f64 {
     predictor * (2.73e-2 + predictor * (2.91e-4 + predictor * 1.84e-6))
+}
+
+impl fmt::Display for IcingClass {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::None => "no icing",
+            Self::Light => "light icing, under 0.7 cm an hour",
+            Self::Moderate => "moderate icing, 0.7 to 2 cm an hour",
+            Self::Heavy => "heavy icing, 2 to 4 cm an hour",
+            Self::Extreme => "extreme icing, over 4 cm an hour",
+        })
+    }
 }
 
 /// Freezing point of sea water by salinity (Stallabrass 1980, as seen in open code of met.no).
@@ -161,11 +188,27 @@ mod tests {
             SprayWeather { ice_concentration: 0.4, ..cold },
             SprayWeather { ice_concentration: f64::NAN, ..cold },
             SprayWeather { air_c: 0.5, ..cold },
-            SprayWeather { air_c: -41.0, ..cold },
             SprayWeather { water_c: 12.5, ..cold },
-            SprayWeather { wind_m_s: 51.0, ..cold },
+            SprayWeather { air_c: f64::NAN, ..cold },
+            SprayWeather { water_c: f64::NAN, ..cold },
         ] {
             assert_eq!((calm.class(), calm.rate_cm_per_h()), (IcingClass::None, 0.0));
+        }
+    }
+
+    /// Regression: a sea under -1.7 C, where icing is worst, air under -40 C and wind over 50 m/s
+    /// gave no icing at all.
+    #[test]
+    fn the_worst_weather_is_not_without_icing() {
+        let freezing = spray(20.0, -15.0, -1.7);
+        for worst in [
+            SprayWeather { water_c: -1.8, ..freezing },
+            SprayWeather { water_c: -1.9, ..freezing },
+            SprayWeather { air_c: -41.0, ..freezing },
+            SprayWeather { wind_m_s: 51.0, ..freezing },
+        ] {
+            assert_eq!(worst.class(), IcingClass::Extreme, "{worst:?}");
+            assert!(worst.rate_cm_per_h() >= freezing.rate_cm_per_h(), "{worst:?}");
         }
     }
 
@@ -173,8 +216,16 @@ mod tests {
         #![proptest_config(ProptestConfig::with_cases(2000))]
 
         #[test]
+        fn warmer_water_never_ices_more(water in (-2.5..13.0, -2.5..13.0), air_c in -45.0..1.0) {
+            let (cold, warm) = (f64::min(water.0, water.1), f64::max(water.0, water.1));
+            let (more, less) = (spray(15.0, air_c, cold), spray(15.0, air_c, warm));
+            prop_assert!(more.class() >= less.class());
+            prop_assert!(more.rate_cm_per_h() >= less.rate_cm_per_h());
+        }
+
+        #[test]
         fn more_wind_and_cold_ice_more(
-            wind in (0.0..50.0, 0.0..50.0), air in (-40.0..0.0, -40.0..0.0), water_c in -1.7..12.0,
+            wind in (0.0..60.0, 0.0..60.0), air in (-50.0..0.0, -50.0..0.0), water_c in -2.5..12.0,
         ) {
             let (calm, windy) = (f64::min(wind.0, wind.1), f64::max(wind.0, wind.1));
             let (cold, mild) = (f64::min(air.0, air.1), f64::max(air.0, air.1));

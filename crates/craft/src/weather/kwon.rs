@@ -25,6 +25,8 @@ pub struct Kwon {
     form: FormFactor,
     block_coefficient: f64,
     volume_two_thirds_m2: f64,
+    /// The forces at which the printed loss is greatest in weather on the bow, abeam and astern.
+    summits: [f64; 3],
 }
 
 /// The most that is lost, so that a ship always moves.
@@ -32,10 +34,16 @@ const GREATEST_LOSS: f64 = 0.9;
 /// The factor of the full forms was drawn from very large carriers: at 20,000 m3 and force 6 it
 /// would take 60 %.
 const LEAST_FULL_VOLUME_M3: f64 = 100_000.0;
+/// Forces are searched for a summit in steps of this.
+const SUMMIT_STEP: f64 = 0.01;
 
 impl Kwon {
-    /// Froude numbers that the speed factor is for.
-    pub const FROUDE_RANGE: (f64, f64) = (0.05, 0.30);
+    /// The least Froude number that the speed factor is for; a slower ship counts as this fast.
+    pub const LEAST_FROUDE: f64 = 0.05;
+
+    /// The greatest force that the method is for. Past it the head-on loss nears all of the speed,
+    /// and the parabolas of the other directions have passed their summits.
+    pub const GREATEST_BEAUFORT: f64 = 8.0;
 
     /// A ship of a block coefficient and a displaced volume.
     ///
@@ -51,28 +59,87 @@ impl Kwon {
         };
         Error::check("the block coefficient (Kwon)", block_coefficient, low, high)?;
         Error::check("the displaced volume (Kwon), m3", volume_m3, least_m3, 1.0e6)?;
-        Ok(Self { form, block_coefficient, volume_two_thirds_m2: volume_m3.powf(2.0 / 3.0) })
+        let mut ship = Self {
+            form,
+            block_coefficient,
+            volume_two_thirds_m2: volume_m3.powf(2.0 / 3.0),
+            summits: [12.0; 3],
+        };
+        ship.summits = Band::PARABOLIC.map(|band| ship.summit(band));
+        Ok(ship)
     }
 
-    /// The speed lost, as a fraction of the speed in calm water.
+    /// The greatest Froude number that the speed factor is for: 0.30 for fine forms. The quadratics
+    /// of the full forms run to nothing, so that they would lose nothing at all, from 0.16; these
+    /// end at 0.14, a choice.
+    #[must_use]
+    pub const fn greatest_froude(&self) -> f64 {
+        match self.form {
+            FormFactor::Fine => 0.30,
+            FormFactor::FullLoaded | FormFactor::FullBallast => 0.14,
+        }
+    }
+
+    /// The speed lost, as a fraction of the speed in calm water: never less in more wind, and never
+    /// less the further ahead the weather comes from.
+    ///
+    /// The printed formula holds up to the force where it is greatest, for each direction, and stays
+    /// there in more wind: past it its parabolas fall again, to nothing between force 9.9 and 11.7.
+    /// Weather from further aft costs no more than from further ahead. And no course to one side
+    /// makes more good against the weather than the course straight into it, which the step at 30
+    /// degrees would give from force 7 up.
     ///
     /// # Arguments
     ///
-    /// `froude` is held to [`Kwon::FROUDE_RANGE`]; `off_bow_deg` is the angle between heading and
-    /// the direction the weather comes from, 0 ahead to 180 astern; `beaufort` need not be whole
-    /// and is held to 0 to 12.
+    /// `froude` is held to [`Kwon::LEAST_FROUDE`] and [`Kwon::greatest_froude`]; `off_bow_deg` is
+    /// the angle between heading and the direction the weather comes from, 0 ahead to 180 astern;
+    /// `beaufort` need not be whole and is held to 0 to 12.
     ///
     /// # Returns
     ///
     /// 0 to 0.9; not a number where an argument is not.
     #[must_use]
     pub fn loss(&self, froude: f64, off_bow_deg: f64, beaufort: f64) -> f64 {
+        if froude.is_nan() || off_bow_deg.is_nan() || beaufort.is_nan() {
+            return f64::NAN;
+        }
         let beaufort = beaufort.clamp(0.0, 12.0);
-        let (low, high) = Self::FROUDE_RANGE;
-        let percent = direction_factor(off_bow_deg, beaufort)
-            * self.speed_factor(froude.clamp(low, high))
-            * self.form_percent(beaufort);
-        (percent / 100.0).clamp(0.0, GREATEST_LOSS)
+        let speed =
+            self.speed_factor(froude.clamp(Self::LEAST_FROUDE, self.greatest_froude())) / 100.0;
+        let ahead = (speed * self.form_percent(beaufort)).clamp(0.0, GREATEST_LOSS);
+        let own = Band::of(off_bow_deg);
+        if own == Band::Ahead {
+            return ahead;
+        }
+        let percent = Band::PARABOLIC
+            .into_iter()
+            .zip(self.summits)
+            .filter(|(band, _)| *band >= own)
+            .map(|(band, summit)| self.held_percent(band, summit, beaufort))
+            .fold(0.0, f64::max);
+        let loss = (speed * percent).clamp(0.0, ahead);
+        let windward = off_bow_deg.to_radians().cos();
+        if windward > 0.0 { loss.max(1.0 - (1.0 - ahead) / windward) } else { loss }
+    }
+
+    /// Direction factor times form factor, as printed.
+    fn printed_percent(&self, band: Band, beaufort: f64) -> f64 {
+        band.factor(beaufort) * self.form_percent(beaufort)
+    }
+
+    /// The printed loss up to its summit, and that of the summit from there on. The true summit lies
+    /// within a step of the one found: from a step below on nothing may fall.
+    fn held_percent(&self, band: Band, summit: f64, beaufort: f64) -> f64 {
+        let held = if beaufort < summit - SUMMIT_STEP { beaufort } else { summit };
+        self.printed_percent(band, held)
+    }
+
+    /// The force at which the printed loss of a direction is greatest, to a step.
+    fn summit(&self, band: Band) -> f64 {
+        let steps = (12.0 / SUMMIT_STEP) as u32;
+        let forces = (0..=steps).map(|step| f64::from(step) * SUMMIT_STEP);
+        let percents = forces.map(|force| (force, self.printed_percent(band, force)));
+        percents.fold((0.0, 0.0), |best, next| if next.1 > best.1 { next } else { best }).0
     }
 
     /// Kwon's alpha: quadratics in the Froude number by block coefficient, linear in between.
@@ -120,18 +187,43 @@ impl Kwon {
     }
 }
 
-/// Kwon's beta over 2, never negative: its parabolas fall below nothing in weather lighter than
-/// they were made for.
-fn direction_factor(off_bow_deg: f64, beaufort: f64) -> f64 {
-    let parabola = |top: f64, curve: f64, centre: f64| {
-        (0.5 * (top - curve * (beaufort - centre).powi(2))).clamp(0.0, 1.0)
-    };
-    match off_bow_deg.abs() {
-        angle if angle.is_nan() => f64::NAN,
-        angle if angle < 30.0 => 1.0,
-        angle if angle < 60.0 => parabola(1.7, 0.03, 4.0),
-        angle if angle < 150.0 => parabola(0.9, 0.06, 6.0),
-        _ => parabola(0.4, 0.03, 8.0),
+/// Kwon's directions of the weather, from ahead to astern.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Band {
+    Ahead,
+    Bow,
+    Beam,
+    Astern,
+}
+
+/// A direction this near to the edge of two bands is in the one further ahead, so that rounding does
+/// not move it from one to the other as the wind rises.
+const EDGE_DEG: f64 = 1.0e-3;
+
+impl Band {
+    const PARABOLIC: [Self; 3] = [Self::Bow, Self::Beam, Self::Astern];
+
+    fn of(off_bow_deg: f64) -> Self {
+        match off_bow_deg.abs() - EDGE_DEG {
+            angle if angle < 30.0 => Self::Ahead,
+            angle if angle < 60.0 => Self::Bow,
+            angle if angle < 150.0 => Self::Beam,
+            _ => Self::Astern,
+        }
+    }
+
+    /// Kwon's beta over 2, never negative: its parabolas fall below nothing in weather lighter than
+    /// they were made for.
+    fn factor(self, beaufort: f64) -> f64 {
+        let parabola = |top: f64, curve: f64, centre: f64| {
+            (0.5 * (top - curve * (beaufort - centre).powi(2))).clamp(0.0, 1.0)
+        };
+        match self {
+            Self::Ahead => 1.0,
+            Self::Bow => parabola(1.7, 0.03, 4.0),
+            Self::Beam => parabola(0.9, 0.06, 6.0),
+            Self::Astern => parabola(0.4, 0.03, 8.0),
+        }
     }
 }
 
@@ -164,7 +256,7 @@ mod tests {
         for (off_bow_deg, expected) in
             [(0.0, 1.0), (29.0, 1.0), (45.0, 0.79), (90.0, 0.45), (149.0, 0.45), (180.0, 0.14)]
         {
-            let found = direction_factor(off_bow_deg, 6.0);
+            let found = Band::of(off_bow_deg).factor(6.0);
             assert!((found - expected).abs() < 1e-12, "{off_bow_deg}: {found}");
         }
         let (fine, loaded, ballast) =
@@ -217,11 +309,76 @@ mod tests {
             prop_assert!(loss.is_nan() || (0.0..=GREATEST_LOSS).contains(&loss));
         }
 
+        /// Regression: the falling sides of the parabolas gave a beam wind of 28 m/s, force 10.4,
+        /// for nothing.
         #[test]
-        fn head_seas_cost_more_the_harder_it_blows(a in 0.0..12.0, b in 0.0..12.0) {
-            let ship = Kwon::new(FormFactor::Fine, 0.6, 12_000.0).unwrap();
+        fn more_wind_never_costs_less(
+            (form, block, volume) in ships(), froude in 0.0..0.5, angle in 0.0..=180.0,
+            a in 0.0..14.0, b in 0.0..14.0,
+        ) {
+            let ship = Kwon::new(form, block, volume).unwrap();
             let (calm, windy) = (f64::min(a, b), f64::max(a, b));
-            prop_assert!(ship.loss(0.2, 0.0, windy) >= ship.loss(0.2, 0.0, calm));
+            prop_assert!(ship.loss(froude, angle, windy) >= ship.loss(froude, angle, calm));
+        }
+
+        #[test]
+        fn weather_from_further_ahead_never_costs_less(
+            (form, block, volume) in ships(), froude in 0.0..0.5, force in 0.0..14.0,
+            a in 0.0..=180.0, b in 0.0..=180.0,
+        ) {
+            let ship = Kwon::new(form, block, volume).unwrap();
+            let (ahead, astern) = (f64::min(a, b), f64::max(a, b));
+            prop_assert!(ship.loss(froude, ahead, force) >= ship.loss(froude, astern, force));
+        }
+
+        /// Two boards to either side of the weather never beat the course straight into it.
+        #[test]
+        fn no_tack_makes_more_good_to_windward(
+            (form, block, volume) in ships(), froude in 0.0..0.5, force in 0.0..14.0,
+            angle in 0.0..90.0_f64,
+        ) {
+            let ship = Kwon::new(form, block, volume).unwrap();
+            let straight = 1.0 - ship.loss(froude, 0.0, force);
+            let tacked = (1.0 - ship.loss(froude, angle, force)) * angle.to_radians().cos();
+            prop_assert!(tacked <= straight + 1e-12, "{tacked} {straight}");
+        }
+    }
+
+    fn ships() -> impl Strategy<Value = (FormFactor, f64, f64)> {
+        prop_oneof![
+            (Just(FormFactor::Fine), 0.55..=0.70, 300.0..2.0e5),
+            (Just(FormFactor::FullLoaded), 0.75..=0.85, 1.0e5..1.0e6),
+            (Just(FormFactor::FullBallast), 0.75..=0.85, 1.0e5..1.0e6),
+        ]
+    }
+
+    /// Regression: these cost nothing at all.
+    #[test]
+    fn hurricanes_abeam_and_astern_cost_no_less_than_gales() {
+        let ship = Kwon::new(FormFactor::Fine, 0.6, 13_000.0).unwrap();
+        for angle in [45.0, 90.0, 170.0] {
+            let [gale, storm, hurricane] = [8.0, 10.4, 12.0].map(|b| ship.loss(0.22, angle, b));
+            assert!(gale > 0.05 && storm >= gale && hurricane >= storm, "{angle}");
+        }
+        // Regression: a loaded full ship at Froude 0.2 lost nothing in any weather.
+        let full = Kwon::new(FormFactor::FullLoaded, 0.8, 2.0e5).unwrap();
+        assert!(full.loss(0.2, 0.0, 7.0) > 0.03);
+    }
+
+    /// Within its range the printed formula stands as it is printed: 100 (1 - loss) at force 7 off the
+    /// bow, at force 8 abeam and astern, worked out with the coefficients above.
+    #[test]
+    fn published_losses_stand_within_the_range() {
+        let ship = Kwon::new(FormFactor::Fine, 0.6, 13_000.0).unwrap();
+        let printed = |factor: f64, force: f64| {
+            let form = 0.7 * force + force.powf(6.5) / (22.0 * 13_000.0_f64.powf(2.0 / 3.0));
+            factor * (2.2 - 2.5 * 0.22 - 9.7 * 0.22 * 0.22) * form / 100.0
+        };
+        for (angle, force, factor) in
+            [(0.0, 7.0, 1.0), (50.0, 7.0, 0.715), (100.0, 8.0, 0.33), (180.0, 8.0, 0.2)]
+        {
+            let loss = ship.loss(0.22, angle, force);
+            assert!((loss - printed(factor, force)).abs() < 1e-12, "{angle}: {loss}");
         }
     }
 }

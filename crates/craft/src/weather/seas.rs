@@ -58,6 +58,9 @@ pub fn encounter_period_s(wave_period_s: f64, speed_kn: f64, encounter_deg: f64)
 /// choice.
 const NEARLY: f64 = 0.1;
 
+/// Waves under this part of the ship's length are no danger, a choice.
+const NOTABLE_HEIGHT: f64 = 0.02;
+
 impl Seaway {
     /// Mean length of the waves in deep water, `1.56 Tw^2`.
     #[must_use]
@@ -76,7 +79,8 @@ impl Seaway {
         })
     }
 
-    /// The dangers, in the order of the circular. Empty where a number is missing (not a number).
+    /// The dangers, in the order of the circular: those whose numbers are known, and none in waves
+    /// under 0.02 L, a choice, for the circular gives surf-riding and rolling no least height.
     ///
     /// Successive high waves: mean wavelength over 0.8 L, height over 0.04 L and encounter period
     /// 1.8 to 3 times the wave period, as seen in the circular. Synchronous rolling: encounter
@@ -85,6 +89,10 @@ impl Seaway {
     #[must_use]
     pub fn cautions(&self) -> Vec<WaveCaution> {
         let mut cautions = Vec::new();
+        let notable_m = NOTABLE_HEIGHT * self.ship_length_m;
+        if self.wave_height_m.is_nan() || self.wave_height_m < notable_m {
+            return cautions;
+        }
         let period_s = encounter_period_s(self.wave_period_s, self.speed_kn, self.encounter_deg);
         let ratio = period_s / self.wave_period_s;
         let nearly = |wanted_s: f64| (period_s / wanted_s - 1.0).abs() <= NEARLY;
@@ -153,6 +161,13 @@ mod tests {
         assert_eq!(rolling.cautions(), [W::SynchronousRolling, W::ParametricRolling]);
         let half = Seaway { roll_period_s: 33.0, ..SEAWAY };
         assert_eq!(half.cautions(), [W::ParametricRolling]);
+        let low = Seaway { speed_kn: 18.5, wave_height_m: 1.9, ..SEAWAY };
+        assert_eq!(low.cautions(), []);
+        let unknown = Seaway { wave_height_m: f64::NAN, ..low };
+        assert_eq!(unknown.cautions(), []);
+        // Surf-riding asks no period.
+        let untimed = Seaway { wave_period_s: f64::NAN, speed_kn: 18.5, ..SEAWAY };
+        assert_eq!(untimed.cautions(), [W::SurfRiding]);
         assert_eq!(Seaway { wave_period_s: f64::NAN, ..SEAWAY }.cautions(), []);
     }
 }

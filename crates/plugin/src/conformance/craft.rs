@@ -1,5 +1,7 @@
 use super::{promise, told};
-use crate::{CellBatch, Closure, Craft, Error, Quantity, Travel};
+use jiff::Timestamp;
+
+use crate::{CellBatch, Closure, Craft, Error, Look, Quantity, Travel};
 
 /// Holds a craft to its contract: settings and stores that make sense, a pace above zero where a cell
 /// is open and none where it is closed, burns that are finite, the same answer for a batch as for each
@@ -31,6 +33,7 @@ pub fn check_craft(craft: &dyn Craft) -> Result<(), String> {
             check_travel(craft, &columns, setting, sector)?;
         }
     }
+    check_cautions(craft)?;
     // A chart without any column: an answer or a refusal.
     match travel(craft, &[], CELLS, 0, 0) {
         Ok(out) => out.iter().try_for_each(check_one),
@@ -61,6 +64,33 @@ fn check_travel(
         promise(alone.iter().all(|alone| bits(alone) == bits(in_batch)), || {
             format!("{}: a cell differs alone and in a batch: {alone:?}, {in_batch:?}", place())
         })?;
+    }
+    Ok(())
+}
+
+/// Cautions are sentences, whatever the numbers.
+fn check_cautions(craft: &dyn Craft) -> Result<(), String> {
+    let quantities: Vec<Quantity> =
+        craft.reads().into_iter().chain(craft.caution_reads()).collect();
+    let columns = columns(&quantities);
+    for cell in 0..CELLS {
+        let single: Vec<(Quantity, &[f32])> = columns
+            .iter()
+            .filter_map(|(quantity, values)| Some((*quantity, values.get(cell..=cell)?)))
+            .collect();
+        let look = Look {
+            latitude_deg: if cell % 2 == 0 { -70.0 } else { 80.0 },
+            longitude_deg: 30.0,
+            time: Timestamp::UNIX_EPOCH,
+            speed_kn: cell as f64 / 4.0,
+            grid_course_deg: if cell % 5 == 0 { f64::NAN } else { cell as f64 },
+            cell: &CellBatch { len: 1, columns: &single },
+        };
+        for text in craft.cautions(&look) {
+            promise(!text.is_empty() && !text.ends_with('.'), || {
+                format!("a caution is a sentence without a full stop: {text:?}")
+            })?;
+        }
     }
     Ok(())
 }
