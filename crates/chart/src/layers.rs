@@ -33,7 +33,9 @@ pub use constant::{ConstantSpec, UniformIce};
 pub use depth::DepthSpec;
 pub use drift::FreeDrift;
 pub use extent::Extent;
-pub use forecast_grib::ForecastGribSpec;
+pub use forecast_grib::{
+    CoverUnit, EnsembleMember, ForecastGribSpec, ForecastUnits, TemperatureUnit,
+};
 pub use hazards::{HazardsSpec, Within};
 pub use ice_chart::{ChartFile, IceChartSpec};
 pub use raster::{RasterQuantity, RasterSpec};

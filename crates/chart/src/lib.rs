@@ -27,6 +27,7 @@ mod chart;
 pub mod codes;
 mod crs;
 pub mod embedded;
+mod format;
 mod image;
 mod layers;
 mod pace;
@@ -37,7 +38,8 @@ pub use image::Resampling;
 pub use layers::{
     AssumedIce, BeyondRule, BlendSpec, ChangeRule, ChartFile, ClimatologySpec, CoastSpec,
     ConcentrationGeotiffSpec, ConcentrationNetcdfSpec, ConcentrationNsidcSpec, ConstantSpec,
-    DepthSpec, Encoding, Extent, ForecastGribSpec, FreeDrift, GrowingDoubt, HazardsSpec,
-    IceChartSpec, ImageFile, OffGrid, RasterQuantity, RasterSpec, UniformIce, Within, ZonesSpec,
+    CoverUnit, DepthSpec, Encoding, EnsembleMember, Extent, ForecastGribSpec, ForecastUnits,
+    FreeDrift, GrowingDoubt, HazardsSpec, IceChartSpec, ImageFile, OffGrid, RasterQuantity,
+    RasterSpec, TemperatureUnit, UniformIce, Within, ZonesSpec,
 };
 pub use pace::{OpenCells, RiskSample, RiskTable, Snap, pace_table, pace_table_bytes};

@@ -1,5 +1,7 @@
 //! `forecast_grib`: wind, waves, ice, temperature and visibility from GRIB2.
 
+mod choice;
+
 use std::{ops::Range, path::PathBuf};
 
 use dipward_geodesy::Grid;
@@ -19,9 +21,11 @@ use super::{
 use crate::{
     crs::MapProjection,
     image::{
-        GribField, GribFields, Level, Levels, Parameter, Resampler, Resampling, Wanted, read_grib,
+        ForecastMember, GribField, GribFile, Level, Levels, Parameter, PhysicalRange, Resampler,
+        Resampling, Wanted,
     },
 };
+use choice::{Offer, Wish, choose};
 
 /// Wind towards the grid's +x axis, 10 m above the sea.
 pub(super) const WIND_GRID_EAST: Quantity = Quantity::new("wind_grid_east", "m/s");
@@ -47,11 +51,20 @@ const SCALARS: [(Parameter, Quantity, f32, f32); 5] = [
     ((0, 19, 0), VISIBILITY, 0.001, 0.0),
 ];
 
+/// Both components of the wind, with their quantity and what faults call them.
+const WINDS: [(Parameter, Quantity, &str); 2] =
+    [(U_WIND, WIND_GRID_EAST, "wind to the east"), (V_WIND, WIND_GRID_NORTH, "wind to the north")];
+
 /// Forecast fields, matched by the numbers of their parameters: ice cover (10/2/0), ice thickness
 /// (10/2/1), wave height (10/0/3), wind (0/2/2 and 0/2/3) 10 m above ground, air temperature (0/0/0)
 /// 2 m above ground, and visibility (0/19/0). Whatever of these the files hold is taken; winds and
 /// temperatures of other levels are passed over, and it is a fault if there are no others. Winds told
 /// for the surface, as in the files of wave models, are taken where there are none for 10 m.
+///
+/// Probabilities, spreads, percentiles and extremes are passed over too. A mean over an interval stands
+/// for the middle of it, where there are no instants. Of several runs the newest counts from its first
+/// field to its last, and older ones before and after that; of an ensemble, the member that `member` says.
+/// Values outside what a quantity can be are missing; more than one in a thousand of them is a fault.
 ///
 /// Winds are turned into the grid's frame. Within a point's distance of the geographic pole, where
 /// east and north of neighbouring points differ, an interpolated wind means little.
@@ -70,6 +83,91 @@ pub struct ForecastGribSpec {
     /// What holds before the first time and after the last; a forecast says nothing beyond itself.
     #[serde(default = "uncovered")]
     beyond: BeyondRule,
+    /// Which forecast counts where the files hold an ensemble.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    member: Option<EnsembleMember>,
+    /// The reference time of the only run that counts; without it, the newest does.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>", extend("format" = "date-time"))]
+    run: Option<Timestamp>,
+    /// Units of files whose writers took others than the parameters have.
+    #[serde(default, skip_serializing_if = "ForecastUnits::are_those_of_the_parameters")]
+    units: ForecastUnits,
+}
+
+/// One forecast of an ensemble.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum EnsembleMember {
+    /// The unperturbed forecast.
+    Control,
+    /// The mean of all members.
+    Mean,
+    /// The perturbed forecast of a number.
+    Perturbed(u8),
+}
+
+impl EnsembleMember {
+    fn is(self, member: ForecastMember) -> bool {
+        match (self, member) {
+            (Self::Control, ForecastMember::Control) | (Self::Mean, ForecastMember::Mean) => true,
+            (Self::Perturbed(wanted), ForecastMember::Perturbed { number, .. }) => wanted == number,
+            _ => false,
+        }
+    }
+}
+
+/// Units that a file's values are in, where they are not those of the parameter.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ForecastUnits {
+    /// Of ice cover; the parameter's own unit is a share from 0 to 1.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    ice_concentration: Option<CoverUnit>,
+    /// Of the air's temperature; the parameter's own unit is K.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    air_temperature: Option<TemperatureUnit>,
+}
+
+/// What ice cover is counted in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum CoverUnit {
+    /// Shares from 0 to 1.
+    Share,
+    /// Per cent.
+    Percent,
+}
+
+/// What a temperature is counted in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum TemperatureUnit {
+    /// Kelvin.
+    Kelvin,
+    /// Degrees Celsius.
+    Celsius,
+}
+
+impl ForecastUnits {
+    fn are_those_of_the_parameters(&self) -> bool {
+        *self == Self::default()
+    }
+
+    /// Factor and offset of a quantity's values.
+    fn apply(self, quantity: Quantity, factor: f32, offset: f32) -> (f32, f32) {
+        if quantity == Quantity::ICE_CONCENTRATION
+            && self.ice_concentration == Some(CoverUnit::Percent)
+        {
+            (0.01, 0.0)
+        } else if quantity == AIR_TEMPERATURE
+            && self.air_temperature == Some(TemperatureUnit::Celsius)
+        {
+            (1.0, 0.0)
+        } else {
+            (factor, offset)
+        }
+    }
 }
 
 fn linear() -> ChangeRule {
@@ -88,61 +186,71 @@ impl Spec for ForecastGribSpec {
     const EXAMPLE: &'static str = "{kind: forecast_grib, files: [forecast.grib2]}";
 
     fn build(self, context: &BuildContext) -> Result<Box<dyn Layer>, Faults> {
-        let scalars = SCALARS.iter().map(|(parameter, ..)| *parameter);
-        let wanted: Vec<Wanted> =
-            scalars.chain([U_WIND, V_WIND]).map(|own| (own, levels(own))).collect();
+        let wanted: Vec<Wanted> = SCALARS
+            .iter()
+            .map(|(parameter, ..)| *parameter)
+            .chain([U_WIND, V_WIND])
+            .map(|own| (own, levels(own)))
+            .collect();
         let mut faults = Faults::default();
-        let mut found = GribFields::default();
-        for (index, file) in self.files.iter().enumerate() {
-            let read = context.read(file).and_then(|bytes| read_grib(file, &bytes, &wanted));
-            match read {
-                Ok(read) if read.fields.is_empty() && read.elsewhere.is_empty() => {
+        let mut files = Vec::new();
+        for (index, path) in self.files.iter().enumerate() {
+            let at = format!("/files/{index}");
+            match context.read(path).and_then(|bytes| GribFile::open(path, bytes, &wanted)) {
+                Ok(file) if file.entries.is_empty() && file.passed_over.is_empty() => {
                     faults.push(Fault::at(
-                        format!("/files/{index}"),
-                        format!("{}: has no field of a parameter that is taken", file.display()),
+                        at,
+                        format!("{}: has no field of a parameter that is taken", path.display()),
                     ));
                 }
-                Ok(read) => {
-                    found.fields.extend(read.fields);
-                    found.elsewhere.extend(read.elsewhere);
-                }
-                Err(error) => faults.push(Fault::at(format!("/files/{index}"), error.to_string())),
+                Ok(file) => files.push((at, file)),
+                Err(error) => faults.push(Fault::at(at, error.to_string())),
             }
         }
-        let GribFields { mut fields, elsewhere } = found;
-        faults.extend(faults_of_levels(&wanted, &fields, &elsewhere));
-        // Winds told for 10 m are surer than those told for the surface.
-        let at_surface = |field: &GribField| {
-            [U_WIND, V_WIND].contains(&field.parameter)
-                && field.level.is_some_and(Level::is_surface)
+        let mut notes = Vec::new();
+        for (_, file) in &files {
+            if file.junk_bytes > 0 {
+                notes.push(format!(
+                    "{} bytes of {} that belong to no message are passed over",
+                    file.junk_bytes,
+                    file.path().display()
+                ));
+            }
+        }
+        faults.extend(faults_of_passed_over(&wanted, &files, &mut notes));
+        let mut decoder = Decoder { spec: &self, files: &files, points: 0, notes };
+        let mut scalars = Vec::new();
+        for (parameter, quantity, factor, offset) in SCALARS {
+            let (factor, offset) = self.units.apply(quantity, factor, offset);
+            let series = decoder.series(parameter, quantity, quantity.name(), (factor, offset));
+            match series {
+                Ok(series) if series.fields.is_empty() => {}
+                Ok(series) => scalars.push((quantity, series)),
+                Err(fault) => faults.push(fault),
+            }
+        }
+        let winds = WINDS.map(|(parameter, quantity, name)| {
+            decoder.series(parameter, quantity, name, (1.0, 0.0))
+        });
+        let mut notes = decoder.notes;
+        let winds = match winds {
+            [Ok(east), Ok(north)] => wind(east, north, &mut notes, &mut faults),
+            [east, north] => {
+                faults.extend([east, north].into_iter().filter_map(Result::err));
+                None
+            }
         };
-        let surer = fields.iter().any(|field| field.parameter == U_WIND && !at_surface(field));
-        fields.retain(|field| !(surer && at_surface(field)));
-        let surface_wind = fields.iter().any(at_surface);
-        let has = |wanted: Parameter| fields.iter().any(|field| field.parameter == wanted);
-        if has(U_WIND) != has(V_WIND) {
-            faults.push(Fault::at("/files", "has one component of the wind without the other"));
-        }
-        let mut quantities: Vec<Quantity> = SCALARS
-            .iter()
-            .filter(|(own, ..)| has(*own))
-            .map(|(_, quantity, ..)| *quantity)
-            .collect();
-        if has(U_WIND) && has(V_WIND) {
-            quantities.extend([WIND_GRID_EAST, WIND_GRID_NORTH]);
-        }
-        let mut times: Vec<Timestamp> = fields.iter().map(|field| field.valid).collect();
+        let series = scalars.iter().map(|(_, series)| series);
+        let series = series.chain(winds.iter().flatten());
+        let mut times: Vec<Timestamp> =
+            series.flat_map(|series| series.fields.iter().map(|(at, _)| *at)).collect();
         times.sort();
         times.dedup();
         let hours = times.iter().map(|at| context.clock().hour(*at)).collect();
-        faults.into_result(Box::new(Forecast {
-            spec: self,
-            fields,
-            quantities,
-            times,
-            hours,
-            surface_wind,
-        }) as Box<dyn Layer>)
+        notes.sort();
+        notes.dedup();
+        let forecast = Forecast { spec: self, scalars, winds, times, hours, notes };
+        faults.into_result(Box::new(forecast) as Box<dyn Layer>)
     }
 }
 
@@ -156,57 +264,227 @@ fn levels(parameter: Parameter) -> Levels {
     }
 }
 
-/// One fault for each parameter that the files have at other levels alone.
-fn faults_of_levels(
+/// One fault for each parameter that the files have only as what is not taken; a note for each that they
+/// have otherwise too.
+fn faults_of_passed_over(
     wanted: &[Wanted],
-    fields: &[GribField],
-    elsewhere: &[(Parameter, Level)],
+    files: &[(String, GribFile)],
+    notes: &mut Vec<String>,
 ) -> Vec<Fault> {
     let mut faults = Vec::new();
     for (parameter, levels) in wanted {
-        let (Levels::AboveGround(height_m) | Levels::AboveGroundOrSurface(height_m)) = levels
-        else {
-            continue;
-        };
-        let mut found: Vec<String> = elsewhere
+        let passed = files
             .iter()
-            .filter(|(own, _)| own == parameter)
-            .map(|(_, level)| level.to_string())
-            .collect();
-        found.dedup();
-        if found.is_empty() || fields.iter().any(|field| field.parameter == *parameter) {
+            .flat_map(|(_, file)| &file.passed_over)
+            .filter(|passed| passed.parameter == *parameter);
+        let reasons = |elsewhere: bool| {
+            let mut reasons: Vec<&str> = passed
+                .clone()
+                .filter(|passed| passed.elsewhere == elsewhere)
+                .map(|passed| passed.reason.as_str())
+                .collect();
+            reasons.sort_unstable();
+            reasons.dedup();
+            reasons
+        };
+        let (aloft, others) = (reasons(true), reasons(false));
+        let (discipline, category, number) = parameter;
+        let name = format!("{discipline}/{category}/{number}");
+        let taken = files
+            .iter()
+            .any(|(_, file)| file.entries.iter().any(|entry| entry.parameter == *parameter));
+        if taken {
+            if !others.is_empty() {
+                notes.push(format!(
+                    "fields of {name} that are {} are passed over",
+                    others.join(", ")
+                ));
+            }
             continue;
         }
-        let (discipline, category, number) = parameter;
-        faults.push(
-            Fault::at(
-                "/files",
-                format!(
-                    "the parameter {discipline}/{category}/{number} is there at {} alone, and \
-                     {height_m} m above ground is wanted",
-                    found.join(", ")
-                ),
-            )
-            .help("take the files with the fields near the surface, or leave these out"),
-        );
+        let (Levels::AboveGround(height_m) | Levels::AboveGroundOrSurface(height_m)) = levels
+        else {
+            if !others.is_empty() {
+                faults.push(unfit(&name, &others));
+            }
+            continue;
+        };
+        if !aloft.is_empty() {
+            faults.push(
+                Fault::at(
+                    "/files",
+                    format!(
+                        "the parameter {name} is there at {} alone, and {height_m} m above ground is \
+                         wanted",
+                        aloft.join(", ")
+                    ),
+                )
+                .help("take the files with the fields near the surface, or leave these out"),
+            );
+        } else if !others.is_empty() {
+            faults.push(unfit(&name, &others));
+        }
     }
     faults
+}
+
+fn unfit(name: &str, reasons: &[&str]) -> Fault {
+    Fault::at(
+        "/files",
+        format!("the parameter {name} is there as {} alone, not as itself", reasons.join(", ")),
+    )
+    .help("take the files with the forecast itself, or leave these fields out")
+}
+
+/// The fields of a quantity in order of time.
+#[derive(Debug, Default)]
+struct Series {
+    fields: Vec<(Timestamp, GribField)>,
+    /// Whether all of them are told for the surface.
+    at_surface: bool,
+}
+
+/// The most points that the fields of a layer may have together: 1 GB.
+const MAX_POINTS: usize = 1 << 28;
+
+struct Decoder<'a> {
+    spec: &'a ForecastGribSpec,
+    files: &'a [(String, GribFile)],
+    points: usize,
+    notes: Vec<String>,
+}
+
+impl Decoder<'_> {
+    /// Chooses and decodes the fields of a parameter.
+    fn series(
+        &mut self,
+        parameter: Parameter,
+        quantity: Quantity,
+        name: &str,
+        (factor, offset): (f32, f32),
+    ) -> Result<Series, Fault> {
+        let offers: Vec<Offer<'_>> = self
+            .files
+            .iter()
+            .flat_map(|(_, file)| file.entries.iter().map(move |entry| Offer { file, entry }))
+            .filter(|offer| offer.entry.parameter == parameter)
+            .collect();
+        let wish = Wish { member: self.spec.member, run: self.spec.run };
+        let chosen = choose(name, parameter, offers, wish)?;
+        self.notes.extend(chosen.notes);
+        let is_surface =
+            |offer: &Offer<'_>| offer.entry.product.level.is_some_and(Level::is_surface);
+        let mut series =
+            Series { fields: Vec::new(), at_surface: chosen.offers.iter().any(is_surface) };
+        for offer in &chosen.offers {
+            let at = self
+                .files
+                .iter()
+                .find(|(_, file)| std::ptr::eq(file, offer.file))
+                .map_or("/files", |(at, _)| at.as_str());
+            self.points += offer.file.points(offer.entry);
+            if self.points > MAX_POINTS {
+                return Err(Fault::at(
+                    "/files",
+                    format!("have more than {MAX_POINTS} points together: cut out the area"),
+                ));
+            }
+            let mut field =
+                offer.file.field(offer.entry).map_err(|error| Fault::at(at, error.to_string()))?;
+            for value in &mut field.image.values {
+                *value = *value * factor + offset;
+            }
+            let tally = PhysicalRange::of(quantity).check(&mut field.image);
+            let tally = tally.map_err(|message| {
+                let label = offer.file.label(offer.entry);
+                let fault = Fault::at(at, format!("{label}: {message}"));
+                match self.units_key(quantity) {
+                    Some(key) => fault.help(key),
+                    None => fault.help(
+                        "if this stands for no value, write the file anew with a bitmap in its place",
+                    ),
+                }
+            })?;
+            self.notes.extend(tally.text(offer.file.path()));
+            series.fields.push((offer.valid(), field));
+        }
+        Ok(series)
+    }
+
+    /// The key that settles a quantity whose values are in another unit.
+    fn units_key(&self, quantity: Quantity) -> Option<&'static str> {
+        if quantity == Quantity::ICE_CONCENTRATION && self.spec.units.ice_concentration.is_none() {
+            Some("if the file counts it in per cent, state `units: {ice_concentration: percent}`")
+        } else if quantity == AIR_TEMPERATURE && self.spec.units.air_temperature.is_none() {
+            Some(
+                "if the file tells it in degrees Celsius, state `units: {air_temperature: celsius}`",
+            )
+        } else {
+            None
+        }
+    }
+}
+
+/// Both components, where there are any: at the same times, or it is a fault.
+fn wind(
+    east: Series,
+    north: Series,
+    notes: &mut Vec<String>,
+    faults: &mut Faults,
+) -> Option<[Series; 2]> {
+    if east.fields.is_empty() && north.fields.is_empty() {
+        return None;
+    }
+    let times = |series: &Series| series.fields.iter().map(|(at, _)| *at).collect::<Vec<_>>();
+    let (of_east, of_north) = (times(&east), times(&north));
+    let alone = of_east
+        .iter()
+        .find(|at| !of_north.contains(at))
+        .or_else(|| of_north.iter().find(|at| !of_east.contains(at)));
+    if let Some(at) = alone {
+        faults.push(Fault::at(
+            "/files",
+            format!("has one component of the wind without the other for {at}"),
+        ));
+        return None;
+    }
+    let differ = east.fields.iter().zip(&north.fields).find(|((_, east), (_, north))| {
+        east.along_grid != north.along_grid || east.image.placement != north.image.placement
+    });
+    if let Some(((at, _), _)) = differ {
+        faults.push(Fault::at(
+            "/files",
+            format!("has the components of the wind for {at} on different grids"),
+        ));
+        return None;
+    }
+    if east.at_surface || north.at_surface {
+        notes.push(
+            "the wind that the files tell for the surface is taken for that at 10 m".to_owned(),
+        );
+    }
+    Some([east, north])
 }
 
 #[derive(Debug)]
 struct Forecast {
     spec: ForecastGribSpec,
-    fields: Vec<GribField>,
-    quantities: Vec<Quantity>,
+    scalars: Vec<(Quantity, Series)>,
+    /// To the east and to the north.
+    winds: Option<[Series; 2]>,
     times: Vec<Timestamp>,
     hours: Vec<f64>,
-    /// Whether the wind is told for the surface.
-    surface_wind: bool,
+    notes: Vec<String>,
 }
 
 impl Layer for Forecast {
     fn quantities(&self) -> Vec<Quantity> {
-        self.quantities.clone()
+        let mut quantities: Vec<Quantity> =
+            self.scalars.iter().map(|(quantity, _)| *quantity).collect();
+        if self.winds.is_some() {
+            quantities.extend([WIND_GRID_EAST, WIND_GRID_NORTH]);
+        }
+        quantities
     }
 
     fn provenance(&self) -> Provenance {
@@ -220,34 +498,23 @@ impl Layer for Forecast {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        let mut list = vec![Assumption::new("chart", "the forecast comes true as it stands")];
-        if self.surface_wind {
-            list.push(Assumption::new(
-                "chart",
-                "the wind that the files tell for the surface is taken for that at 10 m",
-            ));
-        }
-        list
+        let stands = Assumption::new("chart", "the forecast comes true as it stands");
+        let notes = self.notes.iter().map(|note| Assumption::new("chart", note.as_str()));
+        std::iter::once(stands).chain(notes).collect()
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
-        check_memory(ground.grid, self.quantities.len() * self.times.len(), 2)?;
+        check_memory(ground.grid, self.quantities().len() * self.times.len(), 2)?;
         let mut known = false;
         let mut resampler = Resampler::new(ground.grid, self.spec.resampling);
-        let mut columns = Vec::with_capacity(self.quantities.len());
-        for (parameter, quantity, factor, offset) in SCALARS {
-            if !self.quantities.contains(&quantity) {
-                continue;
-            }
-            let mut rasters = self.rasters(parameter, &mut resampler, control)?;
-            for value in rasters.iter_mut().flatten().flatten() {
-                *value = *value * factor + offset;
-            }
+        let mut columns = Vec::with_capacity(self.quantities().len());
+        for (quantity, series) in &self.scalars {
+            let rasters = self.rasters(series, &mut resampler, control)?;
             known |= any_known(&rasters);
-            columns.push((quantity, in_between(&self.hours, &rasters)));
+            columns.push((*quantity, in_between(&self.hours, &rasters)));
         }
-        if self.quantities.contains(&WIND_GRID_EAST) {
-            let (east, north) = self.winds(ground.grid, &mut resampler, control)?;
+        if let Some(winds) = &self.winds {
+            let (east, north) = self.turned(winds, ground.grid, &mut resampler, control)?;
             known |= any_known(&east);
             columns.push((WIND_GRID_EAST, in_between(&self.hours, &east)));
             columns.push((WIND_GRID_NORTH, in_between(&self.hours, &north)));
@@ -270,43 +537,39 @@ fn any_known(rasters: &Rasters) -> bool {
     rasters.iter().flatten().flatten().any(|value| !value.is_nan())
 }
 
-impl Forecast {
-    fn field(&self, parameter: Parameter, at: Timestamp) -> Option<&GribField> {
-        self.fields.iter().find(|field| field.parameter == parameter && field.valid == at)
+impl Series {
+    fn at(&self, at: Timestamp) -> Option<&GribField> {
+        self.fields.iter().find(|(own, _)| *own == at).map(|(_, field)| field)
     }
+}
 
+impl Forecast {
     fn rasters(
         &self,
-        parameter: Parameter,
+        series: &Series,
         resampler: &mut Resampler<'_>,
         control: &Control,
     ) -> Result<Rasters, Error> {
         self.times
             .iter()
             .map(|at| {
-                self.field(parameter, *at)
-                    .map(|field| resampler.raster(&field.image, control))
-                    .transpose()
+                series.at(*at).map(|field| resampler.raster(&field.image, control)).transpose()
             })
             .collect()
     }
 
     /// Both components in the grid's frame.
-    fn winds(
+    fn turned(
         &self,
+        [to_east, to_north]: &[Series; 2],
         grid: &Grid,
         resampler: &mut Resampler<'_>,
         control: &Control,
     ) -> Result<(Rasters, Rasters), Error> {
-        let mut east = self.rasters(U_WIND, resampler, control)?;
-        let mut north = self.rasters(V_WIND, resampler, control)?;
+        let mut east = self.rasters(to_east, resampler, control)?;
+        let mut north = self.rasters(to_north, resampler, control)?;
         for ((at, u), v) in self.times.iter().zip(&mut east).zip(&mut north) {
-            let (Some(us), Some(vs), Some(field)) = (&mut *u, &mut *v, self.field(U_WIND, *at))
-            else {
-                // One component alone is no wind.
-                (*u, *v) = (None, None);
-                continue;
-            };
+            let (Some(us), Some(vs), Some(field)) = (u, v, to_east.at(*at)) else { continue };
             for (cell, (u, v)) in us.iter_mut().zip(vs).enumerate() {
                 let Some(centre) = grid.centre(cell as u32) else { continue };
                 let own_deg = match field.image.placement.projection {
