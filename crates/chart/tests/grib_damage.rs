@@ -10,28 +10,8 @@ use std::{
     sync::atomic::{AtomicUsize, Ordering},
 };
 
-use corpus::{build, cases, chart_at, folder};
+use corpus::{Draws, build, cases, chart_at, folder, peak_mb};
 use dipward_chart::ForecastGribSpec;
-
-/// Numbers from a seed (SplitMix64, Steele and others 2014).
-struct Draws(u64);
-
-impl Draws {
-    fn below(&mut self, bound: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut mixed = self.0;
-        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((mixed ^ (mixed >> 31)) % bound as u64) as usize
-    }
-}
-
-/// The greatest memory that the process has had, where the system tells.
-fn peak_mb() -> Option<usize> {
-    let status = fs::read_to_string("/proc/self/status").ok()?;
-    let line = status.lines().find(|line| line.starts_with("VmHWM"))?;
-    Some(line.split_whitespace().nth(1)?.parse::<usize>().ok()? / 1024)
-}
 
 static PANICS: AtomicUsize = AtomicUsize::new(0);
 

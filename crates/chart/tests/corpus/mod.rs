@@ -67,7 +67,7 @@ pub fn chart_at(layer: &dyn Layer, latitude_deg: f64, longitude_deg: f64) -> Res
         PolarStereographic::variant_b(hemisphere, true_scale_deg, central_deg, Ellipsoid::WGS84)
             .unwrap();
     let at = polar.forward(position(latitude_deg, longitude_deg));
-    let grid = Grid::new(polar, at, 1.0, 1, 1).unwrap();
+    let grid = Grid::new(polar, at, 200.0, 1, 1).unwrap();
     let layers = [NamedLayer { name: "layer", layer }];
     Chart::lay(grid, clock(), 48.0, &layers, &layer.quantities(), &Control::default())
 }
@@ -135,4 +135,25 @@ fn failure<S: Spec<Point = LayerPoint>>(of: &str, case: &Case, yaml: &str) -> Re
         Some(first) => failed(format!("{} of {}: {first}", wrong.len(), case.samples.len())),
         None => Ok(()),
     }
+}
+
+/// Numbers from a seed (SplitMix64, Steele and others 2014).
+#[derive(Debug)]
+pub struct Draws(pub u64);
+
+impl Draws {
+    pub fn below(&mut self, bound: usize) -> usize {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut mixed = self.0;
+        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        ((mixed ^ (mixed >> 31)) % bound as u64) as usize
+    }
+}
+
+/// The greatest memory that the process has had, where the system tells.
+pub fn peak_mb() -> Option<usize> {
+    let status = fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|line| line.starts_with("VmHWM"))?;
+    Some(line.split_whitespace().nth(1)?.parse::<usize>().ok()? / 1024)
 }

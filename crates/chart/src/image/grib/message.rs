@@ -55,6 +55,11 @@ pub(super) fn messages(bytes: &[u8]) -> Result<Messages, String> {
         return Err(crate::format::not_what_was_wanted(bytes, "a GRIB file"));
     }
     found.junk_bytes += junk(bytes, at..bytes.len())?;
+    // A transfer may break off within the very word that begins a message.
+    let rest = bytes.get(at..).unwrap_or_default();
+    if (1..BEGIN.len()).any(|count| rest.ends_with(&BEGIN[..count])) {
+        return Err(format!("is cut short after message {number}"));
+    }
     Ok(found)
 }
 

@@ -2,13 +2,13 @@
 
 use std::path::Path;
 
-use dipward_plugin::{BuildContext, Error};
+use dipward_plugin::Error;
 
 use super::MAX_AREAS;
 use crate::{
     codes::{Concentration, Egg, EggPart, Form, IceRegime, Reading, Stage, code_of},
     crs::MapProjection,
-    vector::{AreaFeature, FilePolygon, read_area_file},
+    vector::{AreaFeature, FilePolygon},
 };
 
 /// One area of a chart.
@@ -33,7 +33,7 @@ impl ChartArea {
     }
 }
 
-/// Reads a chart.
+/// Reads the areas of a chart.
 ///
 /// # Errors
 ///
@@ -41,11 +41,10 @@ impl ChartArea {
 /// feature that says neither what it is (POLY_TYPE) nor how much ice it has (CT).
 pub(super) fn chart_areas(
     path: &Path,
-    context: &BuildContext,
+    features: Vec<AreaFeature>,
     reading: &Reading,
 ) -> Result<Vec<ChartArea>, Error> {
     let wrong = |message: String| Error::File { path: path.to_owned(), message };
-    let features = read_area_file(path, context)?;
     if features.len() > MAX_AREAS {
         return Err(wrong(format!("has {} areas, more than {MAX_AREAS}", features.len())));
     }
