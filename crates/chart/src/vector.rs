@@ -1,5 +1,6 @@
 //! Areas given by their outlines: reading them, putting them on the grid's map, finding their cells.
 
+mod csv_table;
 mod feature;
 mod geojson;
 mod geopackage;

@@ -98,11 +98,6 @@ pub(crate) struct Tally {
 }
 
 impl Tally {
-    pub(crate) fn add(&mut self, other: Self) {
-        self.numbers += other.numbers;
-        self.outside += other.outside;
-    }
-
     /// What was left out, for the report; nothing where nothing was.
     pub(crate) fn text(self, file: &std::path::Path) -> Option<String> {
         let Self { numbers, outside } = self;
