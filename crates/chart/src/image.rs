@@ -7,13 +7,17 @@ mod geotiff;
 mod grib;
 mod netcdf;
 mod nsidc;
+mod physical;
 mod place;
 mod resample;
 
 pub(crate) use geotiff::read_geotiff;
-pub(crate) use grib::{GribField, GribFields, Level, Levels, Parameter, Wanted, read_grib};
+pub(crate) use grib::{
+    ForecastMember, GribEntry, GribField, GribFile, Level, Levels, Parameter, Wanted,
+};
 pub(crate) use netcdf::read_netcdf;
 pub(crate) use nsidc::read_nsidc;
+pub(crate) use physical::PhysicalRange;
 pub(crate) use place::Placement;
 pub(crate) use resample::Resampler;
 pub use resample::Resampling;

@@ -33,9 +33,11 @@ pub use constant::{ConstantSpec, UniformIce};
 pub use depth::DepthSpec;
 pub use drift::FreeDrift;
 pub use extent::Extent;
-pub use forecast_grib::ForecastGribSpec;
+pub use forecast_grib::{
+    CoverUnit, EnsembleMember, ForecastGribSpec, ForecastUnits, TemperatureUnit,
+};
 pub use hazards::{HazardsSpec, Within};
-pub use ice_chart::{ChartFile, IceChartSpec};
+pub use ice_chart::{ChartFile, ClassLegend, DateInName, IceChartSpec};
 pub use raster::{RasterQuantity, RasterSpec};
 pub use schedule::{BeyondRule, ChangeRule};
 pub use zones::{OffGrid, ZonesSpec};

@@ -27,6 +27,7 @@ mod chart;
 pub mod codes;
 mod crs;
 pub mod embedded;
+mod format;
 mod image;
 mod layers;
 mod pace;
@@ -35,9 +36,10 @@ mod vector;
 pub use chart::{Chart, Coverage, LayerSource, Merged, Moment, NamedLayer, Origin};
 pub use image::Resampling;
 pub use layers::{
-    AssumedIce, BeyondRule, BlendSpec, ChangeRule, ChartFile, ClimatologySpec, CoastSpec,
-    ConcentrationGeotiffSpec, ConcentrationNetcdfSpec, ConcentrationNsidcSpec, ConstantSpec,
-    DepthSpec, Encoding, Extent, ForecastGribSpec, FreeDrift, GrowingDoubt, HazardsSpec,
-    IceChartSpec, ImageFile, OffGrid, RasterQuantity, RasterSpec, UniformIce, Within, ZonesSpec,
+    AssumedIce, BeyondRule, BlendSpec, ChangeRule, ChartFile, ClassLegend, ClimatologySpec,
+    CoastSpec, ConcentrationGeotiffSpec, ConcentrationNetcdfSpec, ConcentrationNsidcSpec,
+    ConstantSpec, CoverUnit, DateInName, DepthSpec, Encoding, EnsembleMember, Extent,
+    ForecastGribSpec, ForecastUnits, FreeDrift, GrowingDoubt, HazardsSpec, IceChartSpec, ImageFile,
+    OffGrid, RasterQuantity, RasterSpec, TemperatureUnit, UniformIce, Within, ZonesSpec,
 };
 pub use pace::{OpenCells, RiskSample, RiskTable, Snap, pace_table, pace_table_bytes};

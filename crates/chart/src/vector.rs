@@ -1,16 +1,19 @@
 //! Areas given by their outlines: reading them, putting them on the grid's map, finding their cells.
 
+mod csv_table;
 mod feature;
 mod geojson;
 mod geopackage;
+mod meridian;
 mod plane;
 mod raster;
 mod shapefile;
 mod sqlite;
+mod sqlite_log;
 mod tracks;
 mod wkb;
 
-pub(crate) use feature::{AreaFeature, read_area_file};
+pub(crate) use feature::{AreaFeature, AreaFile, read_area_file};
 pub(crate) use plane::PlanePolygon;
 pub(crate) use raster::{add_area_fraction, cells_by_centre, cells_touched, merged};
 

@@ -127,7 +127,7 @@ fn what_is_wrong_with_a_file_is_told() {
     let cases: [(&str, Vec<Changed<'_>>, &str); 7] = [
         (shp, vec![(shp, &same), (prj, &same)], "chart_south.dbf: cannot be read"),
         (shp, vec![(shp, &same), (dbf, &same)], "chart_south.prj: cannot be read"),
-        (shp, vec![(shp, &short), (dbf, &same), (prj, &same)], "chart_south.shp: cannot be read"),
+        (shp, vec![(shp, &short), (dbf, &same), (prj, &same)], "chart_south.shp: is cut short"),
         (
             shp,
             vec![(shp, &same), (dbf, &same), (prj, &mercator)],

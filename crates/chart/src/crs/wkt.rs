@@ -40,6 +40,16 @@ impl Node {
 pub(crate) fn projection_of_wkt(text: &str) -> Result<MapProjection, String> {
     let mut reader = Reader { rest: text.trim_start_matches('\u{feff}').trim(), depth: 0 };
     let root = reader.node()?;
+    for geographic in [Some(&root), root.find("GEOGCS")].into_iter().flatten() {
+        let meridian = geographic.find("PRIMEM").and_then(|meridian| meridian.numbers.first());
+        if meridian.is_some_and(|longitude| *longitude != 0.0) {
+            return Err(
+                "counts its longitudes from another meridian than Greenwich: warp it to one that \
+                        does"
+                    .to_owned(),
+            );
+        }
+    }
     match root.keyword.to_ascii_uppercase().as_str() {
         "GEOGCS" => {
             let unit = root.find("UNIT").and_then(|unit| unit.numbers.first()).copied();
@@ -50,7 +60,8 @@ pub(crate) fn projection_of_wkt(text: &str) -> Result<MapProjection, String> {
         }
         "PROJCS" => projected(&root),
         other => Err(format!(
-            "describes its reference system by `{other}`, but GEOGCS or PROJCS is wanted"
+            "describes its reference system by `{other}`, but GEOGCS or PROJCS is wanted: write it anew \
+             in a plain one, with GDAL by `ogr2ogr -t_srs EPSG:4326`"
         )),
     }
 }

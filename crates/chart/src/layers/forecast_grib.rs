@@ -1,5 +1,9 @@
 //! `forecast_grib`: wind, waves, ice, temperature and visibility from GRIB2.
 
+mod choice;
+mod series;
+mod units;
+
 use std::{ops::Range, path::PathBuf};
 
 use dipward_geodesy::Grid;
@@ -18,40 +22,24 @@ use super::{
 };
 use crate::{
     crs::MapProjection,
-    image::{
-        GribField, GribFields, Level, Levels, Parameter, Resampler, Resampling, Wanted, read_grib,
-    },
+    image::{ForecastMember, GribFile, Resampler, Resampling, Wanted},
 };
-
-/// Wind towards the grid's +x axis, 10 m above the sea.
-pub(super) const WIND_GRID_EAST: Quantity = Quantity::new("wind_grid_east", "m/s");
-/// Wind towards the grid's +y axis, 10 m above the sea.
-pub(super) const WIND_GRID_NORTH: Quantity = Quantity::new("wind_grid_north", "m/s");
-/// Significant height of the waves.
-pub(super) const WAVE_HEIGHT: Quantity = Quantity::new("wave_height", "m");
-/// Horizontal visibility.
-pub(super) const VISIBILITY: Quantity = Quantity::new("visibility", "km");
-/// Temperature of the air, 2 m above ground.
-const AIR_TEMPERATURE: Quantity = Quantity::new("air_temperature", "degC");
-
-const U_WIND: Parameter = (0, 2, 2);
-const V_WIND: Parameter = (0, 2, 3);
-const TEMPERATURE: Parameter = (0, 0, 0);
-
-/// The quantities of single parameters: parameter, quantity, factor and offset to its unit.
-const SCALARS: [(Parameter, Quantity, f32, f32); 5] = [
-    ((10, 2, 0), Quantity::ICE_CONCENTRATION, 1.0, 0.0),
-    ((10, 2, 1), Quantity::ICE_THICKNESS, 1.0, 0.0),
-    ((10, 0, 3), WAVE_HEIGHT, 1.0, 0.0),
-    (TEMPERATURE, AIR_TEMPERATURE, 1.0, -273.15),
-    ((0, 19, 0), VISIBILITY, 0.001, 0.0),
-];
+use series::{
+    Decoder, SCALARS, Series, U_WIND, V_WIND, WINDS, faults_of_passed_over, levels, wind,
+};
+pub(super) use series::{VISIBILITY, WAVE_HEIGHT, WIND_GRID_EAST, WIND_GRID_NORTH};
+pub use units::{CoverUnit, ForecastUnits, TemperatureUnit};
 
 /// Forecast fields, matched by the numbers of their parameters: ice cover (10/2/0), ice thickness
 /// (10/2/1), wave height (10/0/3), wind (0/2/2 and 0/2/3) 10 m above ground, air temperature (0/0/0)
 /// 2 m above ground, and visibility (0/19/0). Whatever of these the files hold is taken; winds and
 /// temperatures of other levels are passed over, and it is a fault if there are no others. Winds told
 /// for the surface, as in the files of wave models, are taken where there are none for 10 m.
+///
+/// Probabilities, spreads, percentiles and extremes are passed over too. A mean over an interval stands
+/// for the middle of it, where there are no instants. Of several runs the newest counts from its first
+/// field to its last, and older ones before and after that; of an ensemble, the member that `member` says.
+/// Values outside what a quantity can be are missing; more than one in a thousand of them is a fault.
 ///
 /// Winds are turned into the grid's frame. Within a point's distance of the geographic pole, where
 /// east and north of neighbouring points differ, an interpolated wind means little.
@@ -70,6 +58,16 @@ pub struct ForecastGribSpec {
     /// What holds before the first time and after the last; a forecast says nothing beyond itself.
     #[serde(default = "uncovered")]
     beyond: BeyondRule,
+    /// Which forecast counts where the files hold an ensemble.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    member: Option<EnsembleMember>,
+    /// The reference time of the only run that counts; without it, the newest does.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>", extend("format" = "date-time"))]
+    run: Option<Timestamp>,
+    /// Units of files whose writers took others than the parameters have.
+    #[serde(default, skip_serializing_if = "ForecastUnits::are_those_of_the_parameters")]
+    units: ForecastUnits,
     /// What the files' ice thickness (10/2/1) is: the parameter does not tell.
     #[serde(default)]
     thickness_is: ThicknessIs,
@@ -97,6 +95,28 @@ impl ThicknessIs {
     }
 }
 
+/// One forecast of an ensemble.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum EnsembleMember {
+    /// The unperturbed forecast.
+    Control,
+    /// The mean of all members.
+    Mean,
+    /// The perturbed forecast of a number.
+    Perturbed(u8),
+}
+
+impl EnsembleMember {
+    fn is(self, member: ForecastMember) -> bool {
+        match (self, member) {
+            (Self::Control, ForecastMember::Control) | (Self::Mean, ForecastMember::Mean) => true,
+            (Self::Perturbed(wanted), ForecastMember::Perturbed { number, .. }) => wanted == number,
+            _ => false,
+        }
+    }
+}
+
 fn linear() -> ChangeRule {
     ChangeRule::Linear
 }
@@ -113,125 +133,93 @@ impl Spec for ForecastGribSpec {
     const EXAMPLE: &'static str = "{kind: forecast_grib, files: [forecast.grib2]}";
 
     fn build(self, context: &BuildContext) -> Result<Box<dyn Layer>, Faults> {
-        let scalars = SCALARS.iter().map(|(parameter, ..)| *parameter);
-        let wanted: Vec<Wanted> =
-            scalars.chain([U_WIND, V_WIND]).map(|own| (own, levels(own))).collect();
+        let wanted: Vec<Wanted> = SCALARS
+            .iter()
+            .map(|(parameter, ..)| *parameter)
+            .chain([U_WIND, V_WIND])
+            .map(|own| (own, levels(own)))
+            .collect();
         let mut faults = Faults::default();
-        let mut found = GribFields::default();
-        for (index, file) in self.files.iter().enumerate() {
-            let read = context.read(file).and_then(|bytes| read_grib(file, &bytes, &wanted));
-            match read {
-                Ok(read) if read.fields.is_empty() && read.elsewhere.is_empty() => {
+        let mut files = Vec::new();
+        for (index, path) in self.files.iter().enumerate() {
+            let at = format!("/files/{index}");
+            match context.read(path).and_then(|bytes| GribFile::open(path, bytes, &wanted)) {
+                Ok(file) if file.entries.is_empty() && file.passed_over.is_empty() => {
                     faults.push(Fault::at(
-                        format!("/files/{index}"),
-                        format!("{}: has no field of a parameter that is taken", file.display()),
+                        at,
+                        format!("{}: has no field of a parameter that is taken", path.display()),
                     ));
                 }
-                Ok(read) => {
-                    found.fields.extend(read.fields);
-                    found.elsewhere.extend(read.elsewhere);
-                }
-                Err(error) => faults.push(Fault::at(format!("/files/{index}"), error.to_string())),
+                Ok(file) => files.push((at, file)),
+                Err(error) => faults.push(Fault::at(at, error.to_string())),
             }
         }
-        let GribFields { mut fields, elsewhere } = found;
-        faults.extend(faults_of_levels(&wanted, &fields, &elsewhere));
-        // Winds told for 10 m are surer than those told for the surface.
-        let at_surface = |field: &GribField| {
-            [U_WIND, V_WIND].contains(&field.parameter)
-                && field.level.is_some_and(Level::is_surface)
+        let mut notes = Vec::new();
+        for (_, file) in &files {
+            if file.junk_bytes > 0 {
+                notes.push(format!(
+                    "{} bytes of {} that belong to no message are passed over",
+                    file.junk_bytes,
+                    file.path().display()
+                ));
+            }
+        }
+        faults.extend(faults_of_passed_over(&wanted, &files, &mut notes));
+        let mut decoder = Decoder { spec: &self, files: &files, points: 0, notes };
+        let mut scalars = Vec::new();
+        for (parameter, quantity, factor, offset) in SCALARS {
+            let (factor, offset) = self.units.apply(quantity, factor, offset);
+            let series = decoder.series(parameter, quantity, quantity.name(), (factor, offset));
+            match series {
+                Ok(series) if series.fields.is_empty() => {}
+                Ok(series) => scalars.push((self.thickness_is.of(quantity), series)),
+                Err(fault) => faults.push(fault),
+            }
+        }
+        let winds = WINDS.map(|(parameter, quantity, name)| {
+            decoder.series(parameter, quantity, name, (1.0, 0.0))
+        });
+        let mut notes = decoder.notes;
+        let winds = match winds {
+            [Ok(east), Ok(north)] => wind(east, north, &mut notes, &mut faults),
+            [east, north] => {
+                faults.extend([east, north].into_iter().filter_map(Result::err));
+                None
+            }
         };
-        let surer = fields.iter().any(|field| field.parameter == U_WIND && !at_surface(field));
-        fields.retain(|field| !(surer && at_surface(field)));
-        let surface_wind = fields.iter().any(at_surface);
-        let has = |wanted: Parameter| fields.iter().any(|field| field.parameter == wanted);
-        if has(U_WIND) != has(V_WIND) {
-            faults.push(Fault::at("/files", "has one component of the wind without the other"));
-        }
-        let mut quantities: Vec<Quantity> = SCALARS
-            .iter()
-            .filter(|(own, ..)| has(*own))
-            .map(|(_, quantity, ..)| self.thickness_is.of(*quantity))
-            .collect();
-        if has(U_WIND) && has(V_WIND) {
-            quantities.extend([WIND_GRID_EAST, WIND_GRID_NORTH]);
-        }
-        let mut times: Vec<Timestamp> = fields.iter().map(|field| field.valid).collect();
+        let series = scalars.iter().map(|(_, series)| series);
+        let series = series.chain(winds.iter().flatten());
+        let mut times: Vec<Timestamp> =
+            series.flat_map(|series| series.fields.iter().map(|(at, _)| *at)).collect();
         times.sort();
         times.dedup();
         let hours = times.iter().map(|at| context.clock().hour(*at)).collect();
-        faults.into_result(Box::new(Forecast {
-            spec: self,
-            fields,
-            quantities,
-            times,
-            hours,
-            surface_wind,
-        }) as Box<dyn Layer>)
+        notes.sort();
+        notes.dedup();
+        let forecast = Forecast { spec: self, scalars, winds, times, hours, notes };
+        faults.into_result(Box::new(forecast) as Box<dyn Layer>)
     }
-}
-
-/// The levels at which a parameter counts.
-fn levels(parameter: Parameter) -> Levels {
-    match parameter {
-        U_WIND | V_WIND => Levels::AboveGroundOrSurface(10.0),
-        // At the surface it is that of the ground or the water.
-        TEMPERATURE => Levels::AboveGround(2.0),
-        _ => Levels::Any,
-    }
-}
-
-/// One fault for each parameter that the files have at other levels alone.
-fn faults_of_levels(
-    wanted: &[Wanted],
-    fields: &[GribField],
-    elsewhere: &[(Parameter, Level)],
-) -> Vec<Fault> {
-    let mut faults = Vec::new();
-    for (parameter, levels) in wanted {
-        let (Levels::AboveGround(height_m) | Levels::AboveGroundOrSurface(height_m)) = levels
-        else {
-            continue;
-        };
-        let mut found: Vec<String> = elsewhere
-            .iter()
-            .filter(|(own, _)| own == parameter)
-            .map(|(_, level)| level.to_string())
-            .collect();
-        found.dedup();
-        if found.is_empty() || fields.iter().any(|field| field.parameter == *parameter) {
-            continue;
-        }
-        let (discipline, category, number) = parameter;
-        faults.push(
-            Fault::at(
-                "/files",
-                format!(
-                    "the parameter {discipline}/{category}/{number} is there at {} alone, and \
-                     {height_m} m above ground is wanted",
-                    found.join(", ")
-                ),
-            )
-            .help("take the files with the fields near the surface, or leave these out"),
-        );
-    }
-    faults
 }
 
 #[derive(Debug)]
 struct Forecast {
     spec: ForecastGribSpec,
-    fields: Vec<GribField>,
-    quantities: Vec<Quantity>,
+    scalars: Vec<(Quantity, Series)>,
+    /// To the east and to the north.
+    winds: Option<[Series; 2]>,
     times: Vec<Timestamp>,
     hours: Vec<f64>,
-    /// Whether the wind is told for the surface.
-    surface_wind: bool,
+    notes: Vec<String>,
 }
 
 impl Layer for Forecast {
     fn quantities(&self) -> Vec<Quantity> {
-        self.quantities.clone()
+        let mut quantities: Vec<Quantity> =
+            self.scalars.iter().map(|(quantity, _)| *quantity).collect();
+        if self.winds.is_some() {
+            quantities.extend([WIND_GRID_EAST, WIND_GRID_NORTH]);
+        }
+        quantities
     }
 
     fn provenance(&self) -> Provenance {
@@ -246,41 +234,29 @@ impl Layer for Forecast {
 
     fn assumptions(&self) -> Vec<Assumption> {
         let mut list = vec![Assumption::new("chart", "the forecast comes true as it stands")];
-        if self.quantities.contains(&Quantity::ICE_THICKNESS) {
+        if self.quantities().contains(&Quantity::ICE_THICKNESS) {
             list.push(Assumption::new(
                 "chart",
                 "the files' ice thickness is taken for the mean where there is ice, and not for the \
                  volume per area (`thickness_is: volume_per_area`)",
             ));
         }
-        if self.surface_wind {
-            list.push(Assumption::new(
-                "chart",
-                "the wind that the files tell for the surface is taken for that at 10 m",
-            ));
-        }
+        list.extend(self.notes.iter().map(|note| Assumption::new("chart", note.as_str())));
         list
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {
-        check_memory(ground.grid, self.quantities.len() * self.times.len(), 2)?;
+        check_memory(ground.grid, self.quantities().len() * self.times.len(), 2)?;
         let mut known = false;
         let mut resampler = Resampler::new(ground.grid, self.spec.resampling);
-        let mut columns = Vec::with_capacity(self.quantities.len());
-        for (parameter, quantity, factor, offset) in SCALARS {
-            let quantity = self.spec.thickness_is.of(quantity);
-            if !self.quantities.contains(&quantity) {
-                continue;
-            }
-            let mut rasters = self.rasters(parameter, &mut resampler, control)?;
-            for value in rasters.iter_mut().flatten().flatten() {
-                *value = *value * factor + offset;
-            }
+        let mut columns = Vec::with_capacity(self.quantities().len());
+        for (quantity, series) in &self.scalars {
+            let rasters = self.rasters(series, &mut resampler, control)?;
             known |= any_known(&rasters);
-            columns.push((quantity, in_between(&self.hours, &rasters)));
+            columns.push((*quantity, in_between(&self.hours, &rasters)));
         }
-        if self.quantities.contains(&WIND_GRID_EAST) {
-            let (east, north) = self.winds(ground.grid, &mut resampler, control)?;
+        if let Some(winds) = &self.winds {
+            let (east, north) = self.turned(winds, ground.grid, &mut resampler, control)?;
             known |= any_known(&east);
             columns.push((WIND_GRID_EAST, in_between(&self.hours, &east)));
             columns.push((WIND_GRID_NORTH, in_between(&self.hours, &north)));
@@ -304,42 +280,32 @@ fn any_known(rasters: &Rasters) -> bool {
 }
 
 impl Forecast {
-    fn field(&self, parameter: Parameter, at: Timestamp) -> Option<&GribField> {
-        self.fields.iter().find(|field| field.parameter == parameter && field.valid == at)
-    }
-
     fn rasters(
         &self,
-        parameter: Parameter,
+        series: &Series,
         resampler: &mut Resampler<'_>,
         control: &Control,
     ) -> Result<Rasters, Error> {
         self.times
             .iter()
             .map(|at| {
-                self.field(parameter, *at)
-                    .map(|field| resampler.raster(&field.image, control))
-                    .transpose()
+                series.at(*at).map(|field| resampler.raster(&field.image, control)).transpose()
             })
             .collect()
     }
 
     /// Both components in the grid's frame.
-    fn winds(
+    fn turned(
         &self,
+        [to_east, to_north]: &[Series; 2],
         grid: &Grid,
         resampler: &mut Resampler<'_>,
         control: &Control,
     ) -> Result<(Rasters, Rasters), Error> {
-        let mut east = self.rasters(U_WIND, resampler, control)?;
-        let mut north = self.rasters(V_WIND, resampler, control)?;
+        let mut east = self.rasters(to_east, resampler, control)?;
+        let mut north = self.rasters(to_north, resampler, control)?;
         for ((at, u), v) in self.times.iter().zip(&mut east).zip(&mut north) {
-            let (Some(us), Some(vs), Some(field)) = (&mut *u, &mut *v, self.field(U_WIND, *at))
-            else {
-                // One component alone is no wind.
-                (*u, *v) = (None, None);
-                continue;
-            };
+            let (Some(us), Some(vs), Some(field)) = (u, v, to_east.at(*at)) else { continue };
             for (cell, (u, v)) in us.iter_mut().zip(vs).enumerate() {
                 let Some(centre) = grid.centre(cell as u32) else { continue };
                 let own_deg = match field.image.placement.projection {

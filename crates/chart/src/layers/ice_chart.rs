@@ -1,6 +1,7 @@
 //! `ice_chart`: charts of an ice service with egg-code attributes, from polygons.
 
 mod features;
+mod source;
 
 use std::{collections::BTreeMap, ops::Range, path::PathBuf};
 
@@ -28,6 +29,8 @@ use crate::{
     vector::{PlanePolygon, cells_by_centre},
 };
 use features::{ChartArea, chart_areas};
+pub use source::{ClassLegend, DateInName};
+use source::{Legend, read_chart};
 
 /// Charts of one ice service, each valid at a time.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -61,6 +64,12 @@ pub struct IceChartSpec {
     /// The stage that ice of no stated stage is taken for; without it, such ice is unknown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     unknown_stage: Option<Stage>,
+    /// The columns of the service for attributes of SIGRID-3: `{CT: total, SA: kind}`.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    columns: BTreeMap<String, String>,
+    /// A column of words for the ice, for a service that draws classes instead of codes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    classes: Option<ClassLegend>,
 }
 
 /// One chart.
@@ -68,11 +77,21 @@ pub struct IceChartSpec {
 #[serde(deny_unknown_fields)]
 pub struct ChartFile {
     /// Polygons with SIGRID-3 attributes: a shapefile (`.shp`, with its `.dbf` and `.prj` beside it), a
-    /// GeoPackage (`.gpkg`) or GeoJSON.
+    /// GeoPackage (`.gpkg`, with the write-ahead log beside it) or GeoJSON.
     file: PathBuf,
     /// When the chart is valid.
     #[schemars(with = "String", extend("format" = "date-time"))]
     valid: Timestamp,
+    /// The table of a GeoPackage that has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    table: Option<String>,
+    /// What a date in the file's name means.
+    #[serde(default, skip_serializing_if = "is_checked")]
+    date_in_name: DateInName,
+}
+
+fn is_checked(rule: &DateInName) -> bool {
+    *rule == DateInName::Check
 }
 
 impl Spec for IceChartSpec {
@@ -111,9 +130,14 @@ thickness_m: {thick_first_year: 1.5}
         };
         let mut charts = Vec::new();
         for (index, chart) in self.charts.iter().enumerate() {
-            let read = chart_areas(&chart.file, context, &reading);
+            let legend = Legend { columns: &self.columns, classes: self.classes.as_ref() };
+            let read = read_chart(chart, legend, context).and_then(|read| {
+                Ok((chart_areas(&chart.file, read.features, &reading)?, read.notes))
+            });
             match read {
-                Ok(areas) => charts.push(Charted { file: chart.file.clone(), areas }),
+                Ok((areas, notes)) => {
+                    charts.push(Charted { file: chart.file.clone(), areas, notes });
+                }
                 Err(error) => {
                     faults.push(Fault::at(format!("/charts/{index}/file"), error.to_string()));
                 }
@@ -141,6 +165,8 @@ thickness_m: {thick_first_year: 1.5}
 struct Charted {
     file: PathBuf,
     areas: Vec<ChartArea>,
+    /// What must be told of how the file was read.
+    notes: Vec<String>,
 }
 
 #[derive(Debug)]
@@ -199,6 +225,8 @@ impl Layer for IceCharts {
             ));
         }
         list.extend(self.charts.iter().filter_map(Charted::odd_codes));
+        let notes = self.charts.iter().flat_map(|chart| &chart.notes);
+        list.extend(notes.map(|note| Assumption::new("chart", note.as_str())));
         list.extend(self.ageing.assumptions());
         if self.schedule.beyond() == Beyond::Hold && self.ageing.stays() {
             list.push(Assumption::new(

@@ -5,8 +5,8 @@ use std::path::PathBuf;
 
 use dipward_geodesy::Grid;
 use dipward_plugin::{
-    BuildContext, Clock, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint, Outline,
-    Provenance, Quantity, Spec,
+    Assumption, BuildContext, Clock, Control, Error, Fault, Faults, Ground, Laid, Layer,
+    LayerPoint, Outline, Provenance, Quantity, Spec,
 };
 use geo::MultiPolygon;
 use jiff::Timestamp;
@@ -20,7 +20,7 @@ use super::{
 };
 use crate::crs::MapProjection;
 use crate::vector::{
-    AreaFeature, FilePolygon, PlanePolygon, cells_touched, merged, read_area_file,
+    AreaFeature, AreaFile, FilePolygon, PlanePolygon, cells_touched, merged, read_area_file,
 };
 
 /// Zones from a file of polygons: GeoJSON, shapefile (`.shp`) or GeoPackage (`.gpkg`).
@@ -33,6 +33,9 @@ use crate::vector::{
 pub struct ZonesSpec {
     /// The file.
     file: PathBuf,
+    /// The table of a GeoPackage that has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    table: Option<String>,
     /// What a zone that touches no cell of the chart means.
     #[serde(default)]
     off_grid: OffGrid,
@@ -58,7 +61,8 @@ impl Spec for ZonesSpec {
 
     fn build(self, context: &BuildContext) -> Result<Box<dyn Layer>, Faults> {
         let at_file = |error: Error| Faults::from(Fault::at("/file", error.to_string()));
-        let features = read_area_file(&self.file, context).map_err(at_file)?;
+        let AreaFile { features, notes } =
+            read_area_file(&self.file, self.table.as_deref(), context).map_err(at_file)?;
         let mut faults = Faults::default();
         let mut zones = Vec::new();
         for feature in features {
@@ -71,7 +75,7 @@ impl Spec for ZonesSpec {
                 )),
             }
         }
-        let layer = Zones { file: self.file, off_grid: self.off_grid, zones };
+        let layer = Zones { file: self.file, off_grid: self.off_grid, zones, notes };
         faults.into_result(Box::new(layer) as Box<dyn Layer>)
     }
 }
@@ -130,6 +134,8 @@ struct Zones {
     file: PathBuf,
     off_grid: OffGrid,
     zones: Vec<Zone>,
+    /// What must be told of how the file was read.
+    notes: Vec<String>,
 }
 
 impl Layer for Zones {
@@ -143,6 +149,10 @@ impl Layer for Zones {
             source: self.file.to_string_lossy().into_owned(),
             licence: None,
         }
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.notes.iter().map(|note| Assumption::new("chart", note.as_str())).collect()
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {

@@ -5,7 +5,12 @@ use std::path::Path;
 use dipward_plugin::{BuildContext, Error};
 use serde_json::{Map, Value};
 
-use super::{FilePolygon, geojson, geopackage, shapefile};
+use super::{
+    FilePolygon, Ring, geojson, geopackage,
+    meridian::{Way, settle},
+    shapefile,
+    sqlite::DatabaseFiles,
+};
 use crate::crs::MapProjection;
 
 /// A feature that is one or more polygons.
@@ -36,26 +41,115 @@ impl AreaFeature {
     }
 }
 
-/// Reads the polygons of a file by its extension: `.shp` with the `.dbf` and `.prj` beside it, `.gpkg`,
-/// and GeoJSON for every other.
+/// The polygons of a file, and what must be told of how they were read.
+#[derive(Debug, Default)]
+pub(crate) struct AreaFile {
+    /// In the order of the file.
+    pub(crate) features: Vec<AreaFeature>,
+    /// In words, for the layer's assumptions.
+    pub(crate) notes: Vec<String>,
+}
+
+/// Reads the polygons of a file by its extension: `.shp` with the `.dbf` and `.prj` beside it, `.gpkg` with
+/// the write-ahead log beside it, and GeoJSON for every other.
+///
+/// # Arguments
+///
+/// `table` names the table of a GeoPackage that has several.
 ///
 /// # Errors
 ///
 /// [`Error::File`] for what is missing or wrong, naming the feature where there is one.
 pub(crate) fn read_area_file(
     path: &Path,
+    table: Option<&str>,
     context: &BuildContext,
-) -> Result<Vec<AreaFeature>, Error> {
+) -> Result<AreaFile, Error> {
     let bytes = context.read(path)?;
     let extension = path.extension().and_then(|extension| extension.to_str()).unwrap_or_default();
+    // Parts of a name in capitals are in capitals too.
+    let part = |own: &str| {
+        let capital = extension.chars().all(|sign| !sign.is_ascii_lowercase());
+        path.with_extension(if capital { own.to_ascii_uppercase() } else { own.to_owned() })
+    };
     match extension.to_ascii_lowercase().as_str() {
         "shp" => {
-            let table = context.read(&path.with_extension("dbf"))?;
-            let system = context.read(&path.with_extension("prj"))?;
-            shapefile::read_areas(path, bytes, table, &system)
+            let rows = context.read(&part("dbf"))?;
+            let system = context.read(&part("prj"))?;
+            shapefile::read_areas(path, bytes, rows, &system)
         }
-        "gpkg" => geopackage::read_areas(path, &bytes),
+        "gpkg" => {
+            let beside = |ending: &str| {
+                let mut name = path.as_os_str().to_owned();
+                name.push(ending);
+                context.read_beside(Path::new(&name))
+            };
+            let files = DatabaseFiles {
+                main: bytes,
+                log: beside("-wal")?.unwrap_or_default(),
+                journal: beside("-journal")?.unwrap_or_default(),
+            };
+            geopackage::read_areas(path, &files, table)
+        }
         _ => geojson::read_areas(path, &bytes),
+    }
+}
+
+/// Rings that were taken otherwise than they are told, and features without a place.
+#[derive(Debug, Default)]
+pub(super) struct RingNotes {
+    short: usize,
+    round_pole: usize,
+    /// Rows without a geometry.
+    pub(super) without_place: usize,
+}
+
+impl RingNotes {
+    /// Checks a ring of a file, and takes it by what it means on the Earth.
+    ///
+    /// # Errors
+    ///
+    /// What is wrong with it.
+    pub(super) fn ring(&mut self, ring: Ring, map: &MapProjection) -> Result<Ring, String> {
+        let lon_lat = *map == MapProjection::LonLat;
+        for &[x, y] in &ring {
+            let sound = if lon_lat {
+                x.abs() <= 540.0 && y.abs() <= 90.0
+            } else {
+                x.abs() <= 1e9 && y.abs() <= 1e9
+            };
+            if !sound {
+                return Err(format!("has the position {x} {y}, which is not on its map"));
+            }
+        }
+        if lon_lat {
+            let (ring, way) = settle(ring)?;
+            self.short += usize::from(way == Way::Short);
+            self.round_pole += usize::from(way == Way::RoundPole);
+            return Ok(ring);
+        }
+        if ring.len() < 4 {
+            return Err(format!(
+                "has a ring of {} positions, and four close a triangle",
+                ring.len()
+            ));
+        }
+        if ring.first() != ring.last() {
+            return Err("has a ring that is not closed".to_owned());
+        }
+        Ok(ring)
+    }
+
+    /// What must be told of a file.
+    pub(super) fn texts(&self, path: &Path) -> Vec<String> {
+        let file = path.display();
+        let counted = [
+            (self.short, "rings cross the 180th meridian uncut and are taken the short way"),
+            (self.round_pole, "rings go round a pole uncut and are taken to hold it"),
+            (self.without_place, "rows have no geometry and are passed over"),
+        ];
+        let counted = counted.into_iter().filter(|(count, _)| *count > 0);
+        counted.map(|(count, what)| format!("{file}: {count} {what}")).collect()
     }
 }
 
@@ -72,33 +166,4 @@ pub(super) fn label(index: usize, properties: &Map<String, Value>, id: Option<St
         Some(name) => format!("feature {number} `{name}`"),
         None => format!("feature {number}"),
     }
-}
-
-/// Checks a ring of a file that closes its rings by its format.
-///
-/// # Errors
-///
-/// What is wrong with it.
-pub(super) fn check_ring(ring: &[[f64; 2]], map: &MapProjection) -> Result<(), String> {
-    if ring.len() < 4 {
-        return Err(format!("has a ring of {} positions, and four close a triangle", ring.len()));
-    }
-    if ring.first() != ring.last() {
-        return Err("has a ring that is not closed".to_owned());
-    }
-    for &[x, y] in ring {
-        let sound = match map {
-            MapProjection::LonLat => x.abs() <= 540.0 && y.abs() <= 90.0,
-            _ => x.abs() <= 1e9 && y.abs() <= 1e9,
-        };
-        if !sound {
-            return Err(format!("has the position {x} {y}, which is not on its map"));
-        }
-    }
-    if *map == MapProjection::LonLat {
-        for edge in ring.windows(2) {
-            geojson::check_edge(edge[0], edge[1])?;
-        }
-    }
-    Ok(())
 }

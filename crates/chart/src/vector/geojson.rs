@@ -8,9 +8,9 @@ use serde_json::{Map, Value};
 
 use super::{
     FilePolygon, Ring,
-    feature::{AreaFeature, label},
+    feature::{AreaFeature, AreaFile, RingNotes, label},
 };
-use crate::crs::MapProjection;
+use crate::{crs::MapProjection, format::known_otherwise};
 
 /// Reads the polygons of a GeoJSON file.
 ///
@@ -19,9 +19,13 @@ use crate::crs::MapProjection;
 /// [`Error::File`] that names the file and, where there is one, the feature: text that is no JSON
 /// (with line and column), no GeoJSON, another reference system than WGS84 degrees, geometry that is
 /// no polygon, a ring that is not closed or has fewer than four positions, coordinates that are no
-/// degrees, an edge that jumps across the antimeridian.
-pub(super) fn read_areas(path: &Path, bytes: &[u8]) -> Result<Vec<AreaFeature>, Error> {
+/// degrees, a ring that may be meant in two ways.
+pub(super) fn read_areas(path: &Path, bytes: &[u8]) -> Result<AreaFile, Error> {
+    let mut notes = RingNotes::default();
     let wrong = |message: String| Error::File { path: path.to_owned(), message };
+    if let Some(message) = known_otherwise(bytes, "GeoJSON") {
+        return Err(wrong(message));
+    }
     let text = std::str::from_utf8(bytes).map_err(|error| {
         wrong(format!("is not UTF-8 text (first wrong byte at {})", error.valid_up_to()))
     })?;
@@ -41,7 +45,7 @@ pub(super) fn read_areas(path: &Path, bytes: &[u8]) -> Result<Vec<AreaFeature>, 
     if features.is_empty() {
         return Err(wrong("has no features".to_owned()));
     }
-    features
+    let features = features
         .into_iter()
         .enumerate()
         .map(|(index, feature)| {
@@ -52,9 +56,11 @@ pub(super) fn read_areas(path: &Path, bytes: &[u8]) -> Result<Vec<AreaFeature>, 
             };
             let empty = Map::new();
             let label = label(index, feature.properties.as_ref().unwrap_or(&empty), id);
-            area(feature, label.clone()).map_err(|message| wrong(format!("{label}: {message}")))
+            area(feature, label.clone(), &mut notes)
+                .map_err(|message| wrong(format!("{label}: {message}")))
         })
-        .collect()
+        .collect::<Result<_, _>>()?;
+    Ok(AreaFile { features, notes: notes.texts(path) })
 }
 
 /// GeoJSON is in WGS84 degrees. The member `crs` of the older draft may only say so.
@@ -71,12 +77,12 @@ fn check_reference_system(json: &Value) -> Result<(), String> {
     ))
 }
 
-fn area(feature: Feature, label: String) -> Result<AreaFeature, String> {
+fn area(feature: Feature, label: String, notes: &mut RingNotes) -> Result<AreaFeature, String> {
     let geometry = feature.geometry.ok_or("has no geometry")?;
     let polygons = match geometry.value {
-        GeometryValue::Polygon { coordinates } => vec![polygon(&coordinates)?],
+        GeometryValue::Polygon { coordinates } => vec![polygon(&coordinates, notes)?],
         GeometryValue::MultiPolygon { coordinates } => {
-            coordinates.iter().map(|rings| polygon(rings)).collect::<Result<_, _>>()?
+            coordinates.iter().map(|rings| polygon(rings, notes)).collect::<Result<_, _>>()?
         }
         other => return Err(format!("is a {}, but an area is wanted", other.type_name())),
     };
@@ -87,14 +93,14 @@ fn area(feature: Feature, label: String) -> Result<AreaFeature, String> {
     Ok(AreaFeature { label, properties, map: MapProjection::LonLat, polygons })
 }
 
-fn polygon(rings: &[Vec<Position>]) -> Result<FilePolygon, String> {
+fn polygon(rings: &[Vec<Position>], notes: &mut RingNotes) -> Result<FilePolygon, String> {
     if rings.is_empty() {
         return Err("has a polygon without a ring".to_owned());
     }
-    rings.iter().map(|positions| ring(positions)).collect()
+    rings.iter().map(|positions| ring(positions, notes)).collect()
 }
 
-fn ring(positions: &[Position]) -> Result<Ring, String> {
+fn ring(positions: &[Position], notes: &mut RingNotes) -> Result<Ring, String> {
     let ring: Ring = positions
         .iter()
         .map(|position| match position.as_slice() {
@@ -102,22 +108,7 @@ fn ring(positions: &[Position]) -> Result<Ring, String> {
             _ => Err("has a position without two numbers".to_owned()),
         })
         .collect::<Result<_, _>>()?;
-    let (Some(first), Some(last)) = (ring.first(), ring.last()) else {
-        return Err("has a ring without positions".to_owned());
-    };
-    if first != last {
-        return Err(format!(
-            "has a ring that is not closed: it begins at {} {} and ends at {} {}",
-            first[0], first[1], last[0], last[1]
-        ));
-    }
-    if ring.len() < 4 {
-        return Err(format!("has a ring of {} positions, and four close a triangle", ring.len()));
-    }
-    for edge in ring.windows(2) {
-        check_edge(edge[0], edge[1])?;
-    }
-    Ok(ring)
+    notes.ring(ring, &MapProjection::LonLat)
 }
 
 fn checked(longitude_deg: f64, latitude_deg: f64) -> Result<[f64; 2], String> {
@@ -131,22 +122,6 @@ fn checked(longitude_deg: f64, latitude_deg: f64) -> Result<[f64; 2], String> {
     }
 }
 
-/// An edge over more than half the Earth is straight in longitude and latitude like any other. From
-/// one side of the antimeridian's cut to the other it is meant so; else it is most likely a ring that
-/// crosses the antimeridian and was not cut, and to read it the long way would be silently wrong.
-pub(super) fn check_edge(from: [f64; 2], to: [f64; 2]) -> Result<(), String> {
-    let on_cut = |longitude_deg: f64| longitude_deg.abs() >= 180.0;
-    let at_pole = from[1].abs() == 90.0 && to[1].abs() == 90.0;
-    if (to[0] - from[0]).abs() <= 180.0 || on_cut(from[0]) || on_cut(to[0]) || at_pole {
-        return Ok(());
-    }
-    Err(format!(
-        "has an edge from longitude {} to {}, more than half round the Earth: cut polygons at the \
-         antimeridian (RFC 7946, 3.1.9), or put positions between if the long way is meant",
-        from[0], to[0]
-    ))
-}
-
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
@@ -154,7 +129,9 @@ mod tests {
     use super::*;
 
     fn read(text: &str) -> Result<Vec<AreaFeature>, String> {
-        read_areas(Path::new("ice.geojson"), text.as_bytes()).map_err(|error| error.to_string())
+        read_areas(Path::new("ice.geojson"), text.as_bytes())
+            .map(|file| file.features)
+            .map_err(|error| error.to_string())
     }
 
     fn with_ring(ring: &str) -> String {
@@ -188,7 +165,7 @@ mod tests {
             (&with_ring("[]"), vec!["without positions"]),
             (&with_ring("[[0,-60],[10,-60],[10,-5000000],[0,-60]]"), vec!["degrees"]),
             (&with_ring("[[0,-60],[1e999,-60],[10,-50],[0,-60]]"), vec!["line 2"]),
-            (&with_ring("[[170,-60],[-170,-60],[-170,-50],[170,-60]]"), vec!["antimeridian"]),
+            (&with_ring("[[100,-60],[-100,-60],[-100,-50],[100,-60]]"), vec!["antimeridian"]),
         ] {
             let message = read(text).unwrap_err();
             assert!(message.starts_with("ice.geojson: "), "{message}");

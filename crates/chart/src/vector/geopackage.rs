@@ -8,33 +8,58 @@ use dipward_plugin::Error;
 use serde_json::{Map, Value as Json};
 
 use super::{
-    feature::{AreaFeature, check_ring, label},
-    sqlite::{Database, Value},
+    FilePolygon,
+    feature::{AreaFeature, AreaFile, RingNotes, label},
+    sqlite::{Database, DatabaseFiles, Value},
     wkb::polygons_of_geopackage,
 };
 use crate::crs::{MapProjection, projection_of_wkt};
 
-/// Reads the polygons of the only table of features.
+/// Reads the polygons of the only table of features, or of the one that is named.
 ///
 /// # Errors
 ///
 /// [`Error::File`] for a file that is no GeoPackage or is damaged, that has no table of features or
 /// several, for geometry that is no polygon, and for a reference system that is not taken.
-pub(super) fn read_areas(path: &Path, bytes: &[u8]) -> Result<Vec<AreaFeature>, Error> {
-    areas(bytes).map_err(|message| Error::File { path: path.to_owned(), message })
+pub(super) fn read_areas(
+    path: &Path,
+    files: &DatabaseFiles,
+    wanted: Option<&str>,
+) -> Result<AreaFile, Error> {
+    let mut notes = RingNotes::default();
+    let features = areas(files, wanted, &mut notes)
+        .map_err(|message| Error::File { path: path.to_owned(), message })?;
+    let mut notes = notes.texts(path);
+    if !files.log.is_empty() {
+        notes.push(format!("{}: what its write-ahead log holds is read too", path.display()));
+    }
+    Ok(AreaFile { features, notes })
 }
 
-fn areas(bytes: &[u8]) -> Result<Vec<AreaFeature>, String> {
-    let database = Database::open(bytes)?;
+fn areas(
+    files: &DatabaseFiles,
+    wanted: Option<&str>,
+    notes: &mut RingNotes,
+) -> Result<Vec<AreaFeature>, String> {
+    let database = Database::open(files)?;
     let layers =
         select(&database, "gpkg_geometry_columns", ["table_name", "column_name", "srs_id"])?;
-    let [[table, geometry, system]] = layers.as_slice() else {
+    let is_wanted = |row: &&[Value; 3]| {
+        wanted.is_none_or(|name| row[0].text().is_some_and(|own| own.eq_ignore_ascii_case(name)))
+    };
+    let fits: Vec<&[Value; 3]> = layers.iter().filter(is_wanted).collect();
+    let &[[table, geometry, system]] = fits.as_slice() else {
         let names: Vec<&str> = layers.iter().filter_map(|row| row[0].text()).collect();
-        return Err(format!(
-            "has {} tables of features ({}), but one is wanted",
-            layers.len(),
-            names.join(", ")
-        ));
+        return Err(match wanted {
+            Some(wanted) => {
+                format!("has no table `{wanted}` of features, but {}", names.join(", "))
+            }
+            None => format!(
+                "has {} tables of features ({}), but one is wanted: name it by `table`",
+                layers.len(),
+                names.join(", ")
+            ),
+        });
     };
     let map = map_of(&database, system.integer().unwrap_or(-1))?;
     let name = table.text().unwrap_or_default();
@@ -52,14 +77,26 @@ fn areas(bytes: &[u8]) -> Result<Vec<AreaFeature>, String> {
         let properties: Map<String, Json> =
             table.columns.iter().cloned().zip(row.iter().map(Value::to_json)).collect();
         let label = label(index, &properties, None);
-        let Some(Value::Blob(geometry)) = row.get(geometry) else { continue };
+        let geometry = match row.get(geometry) {
+            Some(Value::Blob(geometry)) => geometry,
+            Some(Value::Null) | None => {
+                notes.without_place += 1;
+                continue;
+            }
+            Some(_) => return Err(format!("{label}: its geometry is no geometry")),
+        };
+        let mut settled = |polygons: Vec<FilePolygon>| -> Result<Vec<FilePolygon>, String> {
+            let mut polygon = |rings: FilePolygon| -> Result<FilePolygon, String> {
+                rings.into_iter().map(|ring| notes.ring(ring, &map)).collect()
+            };
+            polygons.into_iter().map(&mut polygon).collect()
+        };
         let polygons = polygons_of_geopackage(geometry)
-            .and_then(|polygons| {
-                polygons.iter().flatten().try_for_each(|ring| check_ring(ring, &map))?;
-                Ok(polygons)
-            })
+            .and_then(&mut settled)
             .map_err(|message| format!("{label}: {message}"))?;
-        if !polygons.is_empty() {
+        if polygons.is_empty() {
+            notes.without_place += 1;
+        } else {
             features.push(AreaFeature { label, properties, map, polygons });
         }
     }

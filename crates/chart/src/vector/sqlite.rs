@@ -1,6 +1,7 @@
 //! Reading the tables of a SQLite database, the container of GeoPackages.
 //!
-//! Rows of ordinary tables only, by walking their B-trees: no indices, no journal, no SQL.
+//! Rows of ordinary tables only, by walking their B-trees: no indices, no SQL. Pages that the write-ahead log
+//! holds go before those of the file.
 //!
 //! ```text
 //!   page 1   100 bytes of header, then the root of the table `sqlite_schema`
@@ -12,6 +13,9 @@
 //! Source: SQLite, Database File Format, <https://www.sqlite.org/fileformat2.html>.
 
 use serde_json::Value as Json;
+
+use super::sqlite_log::{LoggedPages, is_unfinished};
+use crate::format::not_what_was_wanted;
 
 /// A value of a row.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,11 +52,25 @@ impl Value {
     }
 }
 
-/// A database in memory, as it was when last closed properly: a log beside the file is not read.
+/// The files of a database; those that are not there are empty.
+#[derive(Debug, Default)]
+pub(super) struct DatabaseFiles {
+    /// The database itself.
+    pub(super) main: Vec<u8>,
+    /// The write-ahead log (`-wal`).
+    pub(super) log: Vec<u8>,
+    /// The rollback journal (`-journal`).
+    pub(super) journal: Vec<u8>,
+}
+
+/// A database in memory, as of its last commit.
 #[derive(Debug)]
 pub(super) struct Database<'a> {
-    bytes: &'a [u8],
+    files: &'a DatabaseFiles,
+    logged: LoggedPages,
     page_size: usize,
+    /// How many pages it has.
+    pages: u32,
     /// Bytes of a page that are the file's own.
     usable: usize,
     tables: Vec<Table>,
@@ -78,20 +96,44 @@ fn broken() -> String {
 
 impl<'a> Database<'a> {
     /// Opens a database and reads its list of tables.
-    pub(super) fn open(bytes: &'a [u8]) -> Result<Self, String> {
+    ///
+    /// # Errors
+    ///
+    /// For a file that is no database, is damaged, or was left in the middle of a transaction.
+    pub(super) fn open(files: &'a DatabaseFiles) -> Result<Self, String> {
+        if is_unfinished(&files.journal) {
+            return Err("has a journal beside it (`-journal`) of a transaction that was not finished: open \
+                        it once with the program that wrote it"
+                .to_owned());
+        }
+        let logged = LoggedPages::read(&files.log)?;
+        let bytes = logged.page(1, &files.log).unwrap_or(&files.main);
         if !bytes.starts_with(b"SQLite format 3\0") {
-            return Err("is not a SQLite database".to_owned());
+            return Err(not_what_was_wanted(&files.main, "a SQLite database (GeoPackage)"));
         }
         let page_size = match be16(bytes, 16).ok_or_else(broken)? {
             1 => 65_536,
             size @ 512..=32_768 if size.is_power_of_two() => size as usize,
             _ => return Err(broken()),
         };
+        if logged.page_size.is_some_and(|own| own != page_size) {
+            return Err("has a write-ahead log beside it (`-wal`) of another database".to_owned());
+        }
         if be32(bytes, 56).is_some_and(|encoding| encoding > 1) {
             return Err("keeps its text in UTF-16, which this reader does not take".to_owned());
         }
+        let held = u32::try_from(files.main.len() / page_size).map_err(|_| broken())?;
+        // The number in the header holds if the database was last changed by a program that keeps it.
+        let stated = be32(bytes, 28).filter(|_| be32(bytes, 24) == be32(bytes, 92));
+        let pages = logged.count.or(stated.filter(|count| *count > 0)).unwrap_or(held);
+        if logged.count.is_none() && pages > held {
+            return Err(format!("is cut short: it has {held} of {pages} pages"));
+        }
         let usable = page_size - usize::from(*bytes.get(20).ok_or_else(broken)?);
-        let mut database = Self { bytes, page_size, usable, tables: Vec::new() };
+        if usable < 480 {
+            return Err(broken());
+        }
+        let mut database = Self { files, logged, page_size, pages, usable, tables: Vec::new() };
         let schema = database.rows_of(1)?;
         for (_, row) in schema {
             let [kind, name, _, root, sql] = row.as_slice() else { return Err(broken()) };
@@ -130,23 +172,27 @@ impl<'a> Database<'a> {
     }
 
     fn rows_of(&self, root: u32) -> Result<Vec<(i64, Vec<Value>)>, String> {
-        let mut rows = Vec::new();
-        self.walk(root, 0, &mut rows)?;
-        Ok(rows)
+        let mut walk = Walk { rows: Vec::new(), left: self.pages, payload: 0 };
+        self.walk(root, 0, &mut walk)?;
+        Ok(walk.rows)
     }
 
     fn page(&self, number: u32) -> Result<&'a [u8], String> {
+        if number > self.pages {
+            return Err(broken());
+        }
+        if let Some(page) = self.logged.page(number, &self.files.log) {
+            return Ok(page);
+        }
         let start = (number as usize).checked_sub(1).ok_or_else(broken)? * self.page_size;
-        self.bytes.get(start..start + self.page_size).ok_or_else(|| "is cut short".to_owned())
+        let page = self.files.main.get(start..start + self.page_size);
+        page.ok_or_else(|| "is cut short".to_owned())
     }
 
-    fn walk(
-        &self,
-        number: u32,
-        depth: u32,
-        rows: &mut Vec<(i64, Vec<Value>)>,
-    ) -> Result<(), String> {
-        if depth > MAX_DEPTH || rows.len() > MAX_ROWS {
+    fn walk(&self, number: u32, depth: u32, walk: &mut Walk) -> Result<(), String> {
+        // A tree has no page twice.
+        walk.left = walk.left.checked_sub(1).ok_or_else(broken)?;
+        if depth > MAX_DEPTH {
             return Err(broken());
         }
         let page = self.page(number)?;
@@ -162,25 +208,35 @@ impl<'a> Database<'a> {
         for cell in 0..cells {
             let at = usize::from(be16(page, pointers + 2 * cell).ok_or_else(broken)?);
             if kind == 5 {
-                self.walk(be32(page, at).ok_or_else(broken)?, depth + 1, rows)?;
+                self.walk(be32(page, at).ok_or_else(broken)?, depth + 1, walk)?;
             } else {
-                rows.push(self.leaf_cell(page, at)?);
-                if rows.len() > MAX_ROWS {
+                let row = self.leaf_cell(page, at, &mut walk.payload)?;
+                if walk.rows.last().is_some_and(|(key, _)| *key >= row.0)
+                    || walk.rows.len() >= MAX_ROWS
+                {
                     return Err(broken());
                 }
+                walk.rows.push(row);
             }
         }
         if kind == 5 {
-            self.walk(be32(page, head + 8).ok_or_else(broken)?, depth + 1, rows)?;
+            self.walk(be32(page, head + 8).ok_or_else(broken)?, depth + 1, walk)?;
         }
         Ok(())
     }
 
-    fn leaf_cell(&self, page: &[u8], at: usize) -> Result<(i64, Vec<Value>), String> {
+    fn leaf_cell(
+        &self,
+        page: &[u8],
+        at: usize,
+        payload: &mut usize,
+    ) -> Result<(i64, Vec<Value>), String> {
         let mut cell = page.get(at..).ok_or_else(broken)?;
         let length = usize::try_from(varint(&mut cell)?).map_err(|_| broken())?;
         let key = varint(&mut cell)? as i64;
-        if length > self.bytes.len() {
+        // All rows together fit in the pages.
+        *payload = payload.saturating_add(length);
+        if *payload > self.page_size.saturating_mul(self.pages as usize) {
             return Err(broken());
         }
         // How much of a long record stays on the page; the rest is on a chain of overflow pages.
@@ -204,6 +260,15 @@ impl<'a> Database<'a> {
         }
         Ok((key, values_of(&record)?))
     }
+}
+
+/// What a walk over a tree has found, and how much more it may.
+struct Walk {
+    rows: Vec<(i64, Vec<Value>)>,
+    /// Pages that it may still visit.
+    left: u32,
+    /// Bytes of the rows so far.
+    payload: usize,
 }
 
 fn values_of(record: &[u8]) -> Result<Vec<Value>, String> {

@@ -6,6 +6,9 @@ use dipward_geodesy::{Position, position};
 use dipward_plugin::{BuildContext, Error};
 use geojson::{Feature, GeoJson, GeometryValue};
 
+use super::csv_table::{CsvTable, LATITUDE, LONGITUDE};
+use crate::format::known_otherwise;
+
 /// A point, or a line of several.
 #[derive(Debug, Clone)]
 pub(crate) struct Track {
@@ -33,25 +36,29 @@ pub(crate) fn read_tracks(path: &Path, context: &BuildContext) -> Result<Vec<Tra
 }
 
 fn of_csv(bytes: &[u8]) -> Result<Vec<Track>, String> {
-    let unreadable = |error: csv::Error| format!("cannot be read as CSV: {error}");
-    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(bytes);
-    let headers = reader.headers().map_err(unreadable)?.clone();
-    let column =
-        |name: &str| headers.iter().position(|own| own.trim_start_matches('\u{feff}') == name);
-    let need = |name: &str| column(name).ok_or_else(|| format!("has no column `{name}`"));
-    let (latitude, longitude) = (need("latitude_deg")?, need("longitude_deg")?);
-    let (radius, length) = (column("radius_km"), column("length_m"));
+    let mut table = CsvTable::open(bytes)?;
+    let need =
+        |names: &[&str]| table.column(names).ok_or_else(|| format!("has no column `{}`", names[0]));
+    let (latitude, longitude) = (need(&LATITUDE)?, need(&LONGITUDE)?);
+    let [radius, length] = ["radius_km", "length_m"].map(|name| table.column(&[name]));
     let mut tracks = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(unreadable)?;
-        let line = record.position().map_or(0, csv::Position::line);
+    while let Some(row) = table.next_row() {
+        let (line, record) = row?;
         let label = format!("line {line}");
+        let degrees = |at: usize, name: &str, sides: [char; 2]| {
+            let text = record.get(at).unwrap_or_default();
+            table.degrees(text, sides).ok_or_else(|| {
+                format!("{label}: `{name}` is `{text}`, no number of degrees and decimals")
+            })
+        };
         let number = |at: usize, name: &str| {
             let text = record.get(at).unwrap_or_default();
-            text.parse::<f64>().map_err(|_| format!("{label}: `{name}` is `{text}`, no number"))
+            table.number(text).ok_or_else(|| format!("{label}: `{name}` is `{text}`, no number"))
         };
-        let at = place(number(latitude, "latitude_deg")?, number(longitude, "longitude_deg")?)
-            .map_err(|message| format!("{label}: {message}"))?;
+        let latitude_deg = degrees(latitude, LATITUDE[0], ['N', 'S'])?;
+        let longitude_deg = degrees(longitude, LONGITUDE[0], ['E', 'W'])?;
+        let at =
+            place(latitude_deg, longitude_deg).map_err(|message| format!("{label}: {message}"))?;
         let stated = |at: Option<usize>, name: &str, size: fn(f64) -> Result<f64, String>| {
             at.filter(|at| record.get(*at).is_some_and(|text| !text.is_empty()))
                 .map(|at| size(number(at, name)?).map_err(|message| format!("{label}: {message}")))
@@ -68,6 +75,10 @@ fn of_csv(bytes: &[u8]) -> Result<Vec<Track>, String> {
 }
 
 fn of_geojson(bytes: &[u8]) -> Result<Vec<Track>, String> {
+    if let Some(message) = known_otherwise(bytes, "GeoJSON") {
+        return Err(message);
+    }
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     let document: GeoJson =
         serde_json::from_slice(bytes).map_err(|error| format!("is not GeoJSON: {error}"))?;
     let features = match document {

@@ -2,6 +2,7 @@
 
 use dipward_geodesy::{Ellipsoid, position};
 
+use super::message::{be16, be32};
 use crate::{
     crs::{MapProjection, polar},
     image::{Image, Placement},
@@ -13,11 +14,16 @@ pub(super) struct GridSection {
     columns: usize,
     rows: usize,
     scanning: u8,
+    /// Whether the file tells its rows from their ends.
+    westward: bool,
     placement: Placement,
     /// Whether vectors are told along the grid.
     pub(super) along_grid: bool,
 }
 
+// Flags of table 3.3, increments given.
+const I_GIVEN: u8 = 0x20;
+const J_GIVEN: u8 = 0x10;
 // Flags of table 3.4, scanning mode.
 const I_NEGATIVE: u8 = 0x80;
 const J_POSITIVE: u8 = 0x40;
@@ -28,16 +34,38 @@ impl GridSection {
     /// Reads the payload of a section 3: what follows its length and number.
     pub(super) fn read(payload: &[u8]) -> Result<Self, String> {
         let short = || "has a grid that is cut short".to_owned();
-        let template = payload.get(7..9).and_then(|bytes| bytes.first_chunk()).ok_or_else(short)?;
+        let template = be16(payload, 7).ok_or_else(short)?;
+        let points = be32(payload, 1).ok_or_else(short)? as usize;
         let body = Body(payload.get(9..).ok_or_else(short)?);
-        match u16::from_be_bytes(*template) {
+        // A list of the points of each row, or a grid that is defined elsewhere.
+        if payload.first() != Some(&0) || payload.get(5) != Some(&0) {
+            return Err(
+                "is on a grid whose rows have different numbers of points: interpolate it, with \
+                        CDO by `cdo -f grb2 remapbil,r1440x720 in.grib2 out.grib2`"
+                    .to_owned(),
+            );
+        }
+        let grid = match template {
             0 => Self::lon_lat(&body).ok_or_else(short)?,
             20 => Self::polar(&body).ok_or_else(short)?,
             other => Err(format!(
                 "is on a grid of template 3.{other}, but longitude and latitude (3.0) or polar \
-                 stereographic (3.20) is wanted"
+                 stereographic (3.20) is wanted: interpolate it, with CDO by `cdo -f grb2 \
+                 remapbil,r1440x720 in.grib2 out.grib2`"
             )),
+        }?;
+        if grid.points() != points {
+            return Err(format!(
+                "has a grid of {} by {} points, but says that there are {points}",
+                grid.columns, grid.rows
+            ));
         }
+        Ok(grid)
+    }
+
+    /// How many points it has.
+    pub(super) fn points(&self) -> usize {
+        self.columns.saturating_mul(self.rows)
     }
 
     /// Template 3.0; nothing where it is cut short.
@@ -58,13 +86,35 @@ impl GridSection {
                 "has a grid of {columns} by {rows} points, or off the Earth"
             )));
         }
-        let span = if scanning & I_NEGATIVE == 0 {
+        let along = f64::from(columns - 1);
+        // The increments, where they are given; of the first, how the last column may repeat the first.
+        let flags = body.u8(40)?;
+        let increment = |flag: u8, at: usize| -> Option<f64> {
+            let bits = body.u32(at)?;
+            (flags & flag != 0 && bits != 0 && bits != u32::MAX).then(|| f64::from(bits) / 1e6)
+        };
+        let (step_i, step_j) = (increment(I_GIVEN, 49), increment(J_GIVEN, 53));
+        let mut span = if scanning & I_NEGATIVE == 0 {
             (last_longitude - first_longitude).rem_euclid(360.0)
         } else {
             -(first_longitude - last_longitude).rem_euclid(360.0)
         };
-        let step =
-            [span / f64::from(columns - 1), (last_latitude - first_latitude) / f64::from(rows - 1)];
+        if span.abs() < 1e-9 {
+            span = if scanning & I_NEGATIVE == 0 { 360.0 } else { -360.0 };
+        }
+        let step = [span / along, (last_latitude - first_latitude) / f64::from(rows - 1)];
+        let upwards = scanning & J_POSITIVE != 0;
+        // Writers round a third of a degree to thousandths; more than that is a contradiction.
+        let differ = |given: Option<f64>, own: f64| {
+            given.is_some_and(|given| (given - own.abs()).abs() > 0.01 * own.abs())
+        };
+        if differ(step_i, step[0]) || differ(step_j, step[1]) || (step[1] > 0.0) != upwards {
+            return Some(Err(format!(
+                "has a grid that contradicts itself: from {first_latitude}, {first_longitude} to \
+                 {last_latitude}, {last_longitude} in {columns} by {rows} points, which does not agree \
+                 with its increments or the way it scans"
+            )));
+        }
         let first = [first_longitude, first_latitude];
         Some(Self::with(columns, rows, scanning, along_grid, MapProjection::LonLat, first, step))
     }
@@ -72,12 +122,19 @@ impl GridSection {
     /// Template 3.20; nothing where it is cut short.
     fn polar(body: &Body<'_>) -> Option<Result<Self, String>> {
         let (columns, rows) = (body.u32(16)?, body.u32(20)?);
+        if columns < 2 || rows < 2 {
+            return Some(Err(format!("has a grid of {columns} by {rows} points")));
+        }
         let first = position(body.i32(24)? / 1e6, body.i32(28)? / 1e6);
         let along_grid = body.u8(32)? & 0x08 != 0;
         let true_scale_deg = body.i32(33)? / 1e6;
         let central_deg = body.i32(37)? / 1e6;
         let (dx_m, dy_m) = (f64::from(body.u32(41)?) / 1e3, f64::from(body.u32(45)?) / 1e3);
-        let south = body.u8(49)? & 0x80 != 0;
+        let centre = body.u8(49)?;
+        let south = centre & 0x80 != 0;
+        if centre & 0x40 != 0 {
+            return Some(Err("is on a map about both poles at once".to_owned()));
+        }
         let scanning = body.u8(50)?;
         let ellipsoid = match body.ellipsoid()? {
             Ok(ellipsoid) => ellipsoid,
@@ -105,23 +162,25 @@ impl GridSection {
         first: [f64; 2],
         step: [f64; 2],
     ) -> Result<Self, String> {
+        // Rows always run to the east, or up the map's x axis: those that are told the other way are turned.
+        let westward = step[0] < 0.0;
+        let west = if westward { first[0] + step[0] * f64::from(columns - 1) } else { first[0] };
         let placement = Placement {
             projection,
-            corner: [first[0] - step[0] / 2.0, first[1] - step[1] / 2.0],
-            along_row: [step[0], 0.0],
+            corner: [west - step[0].abs() / 2.0, first[1] - step[1] / 2.0],
+            along_row: [step[0].abs(), 0.0],
             along_column: [0.0, step[1]],
         };
         if !placement.is_regular() {
             return Err("has a grid of no size".to_owned());
         }
         let (columns, rows) = (columns as usize, rows as usize);
-        Ok(Self { columns, rows, scanning, placement, along_grid })
+        Ok(Self { columns, rows, scanning, westward, placement, along_grid })
     }
 
     /// The values, which stand in the order of the scanning mode, row by row.
     pub(super) fn image(&self, values: &[f32]) -> Result<Image, String> {
-        let points = self.columns.checked_mul(self.rows);
-        if points != Some(values.len()) {
+        if self.points() != values.len() {
             return Err(format!(
                 "has {} values for a grid of {} by {}",
                 values.len(),
@@ -136,8 +195,11 @@ impl GridSection {
             if self.scanning & ALTERNATING != 0 && line % 2 == 1 {
                 place = along - 1 - place;
             }
-            let (row, column) =
+            let (row, mut column) =
                 if self.scanning & J_CONSECUTIVE == 0 { (line, place) } else { (place, line) };
+            if self.westward {
+                column = self.columns - 1 - column;
+            }
             if let Some(out) = ordered.get_mut(row * self.columns + column) {
                 *out = *value;
             }
@@ -160,7 +222,7 @@ impl Body<'_> {
     }
 
     fn u32(&self, at: usize) -> Option<u32> {
-        self.0.get(at..)?.first_chunk().map(|bytes| u32::from_be_bytes(*bytes))
+        be32(self.0, at)
     }
 
     /// A number whose first bit is its sign.

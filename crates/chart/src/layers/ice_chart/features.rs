@@ -2,14 +2,14 @@
 
 use std::path::Path;
 
-use dipward_plugin::{BuildContext, Error};
+use dipward_plugin::Error;
 use serde_json::Value;
 
 use super::MAX_AREAS;
 use crate::{
     codes::{Concentration, Egg, EggPart, Form, IceRegime, Reading, Stage, code_of},
     crs::MapProjection,
-    vector::{AreaFeature, FilePolygon, read_area_file},
+    vector::{AreaFeature, FilePolygon},
 };
 
 /// One area of a chart.
@@ -37,7 +37,7 @@ impl ChartArea {
     }
 }
 
-/// Reads a chart.
+/// Reads the areas of a chart.
 ///
 /// # Errors
 ///
@@ -46,11 +46,10 @@ impl ChartArea {
 /// code of form or trace that the format has not counts as unknown, and is kept to be told.
 pub(super) fn chart_areas(
     path: &Path,
-    context: &BuildContext,
+    features: Vec<AreaFeature>,
     reading: &Reading,
 ) -> Result<Vec<ChartArea>, Error> {
     let wrong = |message: String| Error::File { path: path.to_owned(), message };
-    let features = read_area_file(path, context)?;
     if features.len() > MAX_AREAS {
         return Err(wrong(format!("has {} areas, more than {MAX_AREAS}", features.len())));
     }
