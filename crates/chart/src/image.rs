@@ -2,13 +2,16 @@
 
 mod cf;
 mod conservative;
+mod field;
 mod geo_keys;
 mod geotiff;
 mod grib;
 mod netcdf;
 mod nsidc;
+mod physical;
 mod place;
 mod resample;
+mod units;
 
 pub(crate) use geotiff::read_geotiff;
 pub(crate) use grib::{GribField, GribFields, Level, Levels, Parameter, Wanted, read_grib};
