@@ -3,24 +3,24 @@
 
 use dipward_geodesy::{Ellipsoid, Hemisphere, PolarStereographic};
 
-use super::{LambertConic, MapProjection};
+use super::{LambertConic, MapProjection, Method, Parameters, wkt2};
 
 /// A keyword with its texts, numbers and inner nodes.
 #[derive(Debug, Default)]
-struct Node {
-    keyword: String,
-    texts: Vec<String>,
-    numbers: Vec<f64>,
-    inner: Vec<Node>,
+pub(super) struct Node {
+    pub(super) keyword: String,
+    pub(super) texts: Vec<String>,
+    pub(super) numbers: Vec<f64>,
+    pub(super) inner: Vec<Node>,
 }
 
 impl Node {
-    fn find(&self, keyword: &str) -> Option<&Self> {
+    pub(super) fn find(&self, keyword: &str) -> Option<&Self> {
         self.inner.iter().find(|node| node.keyword.eq_ignore_ascii_case(keyword))
     }
 
     /// The number of `PARAMETER["name", number]`.
-    fn parameter(&self, names: &[&str]) -> Option<f64> {
+    pub(super) fn parameter(&self, names: &[&str]) -> Option<f64> {
         let named = |node: &&Self| {
             node.keyword.eq_ignore_ascii_case("PARAMETER")
                 && node
@@ -49,6 +49,8 @@ pub(crate) fn projection_of_wkt(text: &str) -> Result<MapProjection, String> {
             Ok(MapProjection::LonLat)
         }
         "PROJCS" => projected(&root),
+        "PROJCRS" | "PROJECTEDCRS" => wkt2::projected(&root),
+        "GEOGCRS" | "GEOGRAPHICCRS" | "GEODCRS" => Ok(MapProjection::LonLat),
         other => Err(format!(
             "describes its reference system by `{other}`, but GEOGCS or PROJCS is wanted"
         )),
@@ -102,10 +104,20 @@ fn projected(root: &Node) -> Result<MapProjection, String> {
             )
             .map(MapProjection::Conic)
         }
-        _ => Err(format!(
-            "is in the projection {method}, but longitude and latitude, polar stereographic or Lambert \
-             conformal conic is wanted"
-        )),
+        _ => {
+            let method = Method::of_name(method).ok_or_else(|| {
+                format!("is in the projection {method}, which is not taken: warp it to EPSG:3413 or 3031")
+            })?;
+            let parameters = Parameters {
+                latitude_deg: root.parameter(&["latitude_of_origin", "latitude_of_center"]),
+                longitude_deg: Some(central_deg),
+                parallel_deg: root.parameter(&["standard_parallel_1"]),
+                second_parallel_deg: root.parameter(&["standard_parallel_2"]),
+                scale: root.parameter(&["scale_factor"]),
+                false_origin_m,
+            };
+            method.map(ellipsoid, parameters)
+        }
     }
 }
 

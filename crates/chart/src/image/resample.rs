@@ -68,7 +68,7 @@ impl<'a> Resampler<'a> {
         value: fn(&Image, [f64; 2]) -> f32,
         control: &Control,
     ) -> Result<Vec<f32>, Error> {
-        let placement = image.placement;
+        let placement = image.placement.clone();
         let places = match self.places.take().filter(|(own, _)| *own == placement) {
             Some((_, places)) => places,
             None => self.of_cells(control, |cell| {

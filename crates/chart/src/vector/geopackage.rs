@@ -60,7 +60,7 @@ fn areas(bytes: &[u8]) -> Result<Vec<AreaFeature>, String> {
             })
             .map_err(|message| format!("{label}: {message}"))?;
         if !polygons.is_empty() {
-            features.push(AreaFeature { label, properties, map, polygons });
+            features.push(AreaFeature { label, properties, map: map.clone(), polygons });
         }
     }
     if features.is_empty() {

@@ -61,7 +61,12 @@ pub(super) fn read_areas(
         let label = label(index, &properties, None);
         match polygon(shape, &map) {
             Ok(Some(polygon)) => {
-                features.push(AreaFeature { label, properties, map, polygons: vec![polygon] });
+                features.push(AreaFeature {
+                    label,
+                    properties,
+                    map: map.clone(),
+                    polygons: vec![polygon],
+                });
             }
             // A row without a shape has no place, and says nothing of any.
             Ok(None) => {}
