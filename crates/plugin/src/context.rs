@@ -57,14 +57,43 @@ impl BuildContext {
     ///
     /// # Errors
     ///
-    /// [`Error::File`] with the name as the scenario gives it.
+    /// [`Error::File`] with the name as the scenario gives it; for what is no file, such as a device or a
+    /// pipe, which may never end, and for one of more than [`BuildContext::MAX_FILE_BYTES`].
     pub fn read(&self, path: &Path) -> Result<Vec<u8>, Error> {
-        let bytes = fs::read(self.folder.join(path)).map_err(|error| Error::File {
-            path: path.to_owned(),
-            message: format!("cannot be read: {error}"),
-        })?;
+        let wrong = |message: String| Error::File { path: path.to_owned(), message };
+        let unreadable = |error: std::io::Error| wrong(format!("cannot be read: {error}"));
+        let full = self.folder.join(path);
+        // Asked before it is opened: to open a pipe is to wait for its writer.
+        let kind = fs::metadata(&full).map_err(unreadable)?;
+        if !kind.is_file() {
+            let what = if kind.is_dir() { "a folder" } else { "a device or a pipe" };
+            return Err(wrong(format!("cannot be read: it is {what}, and no file")));
+        }
+        if kind.len() > Self::MAX_FILE_BYTES {
+            return Err(wrong(format!(
+                "cannot be read: it has {} MiB, more than {}: cut out what is needed",
+                kind.len() >> 20,
+                Self::MAX_FILE_BYTES >> 20
+            )));
+        }
+        let bytes = fs::read(full).map_err(unreadable)?;
         self.note(&path.to_string_lossy(), &bytes);
         Ok(bytes)
+    }
+
+    /// The most bytes that an input may have: 4 GiB.
+    pub const MAX_FILE_BYTES: u64 = 4 << 30;
+
+    /// Reads a file that lies beside another and belongs to it, where there is one.
+    ///
+    /// # Errors
+    ///
+    /// As [`BuildContext::read`], for one that is there.
+    pub fn read_beside(&self, path: &Path) -> Result<Option<Vec<u8>>, Error> {
+        match fs::exists(self.folder.join(path)) {
+            Ok(false) => Ok(None),
+            _ => self.read(path).map(Some),
+        }
     }
 
     /// Notes an input by name.
