@@ -72,9 +72,8 @@ fn cell(latitude_deg: f64, longitude_deg: f64) -> Grid {
     let polar =
         PolarStereographic::variant_b(hemisphere, hemisphere.sign() * 70.0, 0.0, Ellipsoid::WGS84)
             .unwrap();
-    let corner =
-        polar.forward(position(latitude_deg, longitude_deg)) - geo::coord! { x: 0.5, y: 0.5 };
-    Grid::new(polar, corner, 1.0, 1, 1).unwrap()
+    let centre = polar.forward(position(latitude_deg, longitude_deg));
+    Grid::new(polar, centre, 1.0, 1, 1).unwrap()
 }
 
 fn value_at(layer: &dyn Layer, case: &Case, latitude_deg: f64, longitude_deg: f64) -> f32 {

@@ -9,6 +9,7 @@ use geotiff_reader::{GeoTiffFile, GeoTiffOpenOptions};
 
 use super::{
     Image, Placement, gdal_metadata::BandMetadata, geo_keys::projection_of_keys, units::Conversion,
+    physical::check_count,
 };
 
 /// The most bytes that an image may take while it is read: 4 GiB, reckoned before its numbers are.
@@ -62,6 +63,7 @@ pub(crate) fn read_geotiff(
 }
 
 fn read(bytes: Vec<u8>, beside: &Beside, band: Option<u32>) -> Result<GeoTiff, String> {
+    let file_bytes = bytes.len() as u64;
     let file = open(bytes)?;
     let directory = file.tiff().ifd(file.base_ifd_index()).map_err(|error| error.to_string())?;
     let (width, height) = (u64::from(file.width()), u64::from(file.height()));
@@ -81,6 +83,7 @@ fn read(bytes: Vec<u8>, beside: &Beside, band: Option<u32>) -> Result<GeoTiff, S
             MAX_BYTES >> 20
         ));
     }
+    check_count(width * height, file_bytes)?;
     let projection = projection_of_keys(file.geokeys())?;
     let transform =
         file.transform().ok_or("has no place on its map: no tie point or transformation")?;

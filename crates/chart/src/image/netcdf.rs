@@ -12,6 +12,7 @@ use super::{
     Image,
     cf::{self, Layout, NamedAxes, Packing, Role, number, text},
     field::{Choice, Field, Validity},
+    physical::check_count,
     units,
 };
 
@@ -69,6 +70,7 @@ pub(crate) fn read_netcdf(
     keep: impl Fn(&[Validity]) -> Result<Vec<usize>, String>,
 ) -> Result<Fields, Error> {
     let wrong = |message: String| Error::File { path: path.to_owned(), message };
+    let size = bytes.len() as u64;
     let options = NcOpenOptions {
         max_chunk_bytes: MAX_CHUNK_BYTES,
         max_read_bytes: MAX_BYTES as usize,
@@ -76,11 +78,12 @@ pub(crate) fn read_netcdf(
     };
     let file = NcFile::from_owner(bytes, options)
         .map_err(|error| wrong(format!("cannot be read as a NetCDF file: {error}")))?;
-    fields(&file, request, keep).map_err(wrong)
+    fields(&file, size, request, keep).map_err(wrong)
 }
 
 fn fields(
     file: &NcFile,
+    file_bytes: u64,
     request: &Request<'_>,
     keep: impl Fn(&[Validity]) -> Result<Vec<usize>, String>,
 ) -> Result<Fields, String> {
@@ -123,6 +126,7 @@ fn fields(
         Some(validities) => keep(validities)?,
         None => vec![0],
     };
+    check_count(count, file_bytes)?;
     // Stored and unpacked numbers of one field at a time, and the values of all.
     let needed = count.saturating_mul(16 + 4 * kept.len() as u64);
     if needed > MAX_BYTES {

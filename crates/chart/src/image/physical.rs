@@ -8,6 +8,16 @@ use super::Image;
 /// whole field is doubted.
 const MOST_OUTSIDE: f64 = 1e-3;
 
+/// Refuses more numbers than a file can hold: a turned bit in a length claims memory without end.
+///
+/// The usual compression packs at most a thousand to one; ten times that is taken.
+pub(super) fn check_count(numbers: u64, file_bytes: u64) -> Result<(), String> {
+    if numbers <= file_bytes.saturating_mul(10_000) {
+        return Ok(());
+    }
+    Err(format!("tells of {numbers} numbers in {file_bytes} bytes: it is damaged"))
+}
+
 /// The range of a quantity, in the quantity's own unit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct PhysicalRange {

@@ -252,10 +252,10 @@ mod tests {
                 if value.is_nan() { 0.0 } else { value }
             })
             .collect();
-        let Placement { corner, along_row, along_column, .. } = image.placement;
+        let Placement { corner, along_row, along_column, .. } = image.placement.clone();
         let moved =
             [0, 1].map(|part| corner[part] - by as f64 * (along_row[part] + along_column[part]));
-        Image { width, height, values, placement: Placement { corner: moved, ..image.placement } }
+        Image { width, height, values, placement: Placement { corner: moved, ..image.placement.clone() } }
     }
 
     #[test]
