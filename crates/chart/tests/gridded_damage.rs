@@ -141,6 +141,8 @@ fn damages_make_no_panic_no_impossible_value_and_no_claim_on_memory() {
             most = most.max(claimed);
             assert!(claimed < MOST_MB, "{format}, damage {seed}: {claimed} MB");
         }
-        println!("{format}: {kept} of {DAMAGES} damages are read all the same, at most {most:.1} MB");
+        println!(
+            "{format}: {kept} of {DAMAGES} damages are read all the same, at most {most:.1} MB"
+        );
     }
 }

@@ -249,8 +249,8 @@ mod tests {
 
     #[test]
     fn what_is_not_taken_is_told() {
-        let mercator = ESRI_SOUTH.replace("Stereographic_South_Pole", "Mercator");
-        assert!(projection_of_wkt(&mercator).unwrap_err().contains("Mercator"));
+        let gnomonic = ESRI_SOUTH.replace("Stereographic_South_Pole", "Gnomonic");
+        assert!(projection_of_wkt(&gnomonic).unwrap_err().contains("Gnomonic"));
         let feet = ESRI_SOUTH.replace(r#"UNIT["Meter",1.0]"#, r#"UNIT["Foot",0.3048]"#);
         assert!(projection_of_wkt(&feet).unwrap_err().contains("metres"));
         let without = ESRI_SOUTH.replace("Standard_Parallel_1", "Other");

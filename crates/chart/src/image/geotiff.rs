@@ -8,8 +8,8 @@ use dipward_plugin::Error;
 use geotiff_reader::{GeoTiffFile, GeoTiffOpenOptions};
 
 use super::{
-    Image, Placement, gdal_metadata::BandMetadata, geo_keys::projection_of_keys, units::Conversion,
-    physical::check_count,
+    Image, Placement, gdal_metadata::BandMetadata, geo_keys::projection_of_keys,
+    physical::check_count, units::Conversion,
 };
 
 /// The most bytes that an image may take while it is read: 4 GiB, reckoned before its numbers are.

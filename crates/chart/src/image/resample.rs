@@ -255,7 +255,12 @@ mod tests {
         let Placement { corner, along_row, along_column, .. } = image.placement.clone();
         let moved =
             [0, 1].map(|part| corner[part] - by as f64 * (along_row[part] + along_column[part]));
-        Image { width, height, values, placement: Placement { corner: moved, ..image.placement.clone() } }
+        Image {
+            width,
+            height,
+            values,
+            placement: Placement { corner: moved, ..image.placement.clone() },
+        }
     }
 
     #[test]

@@ -32,13 +32,13 @@ impl ListedAxes {
     pub(super) fn coordinates(&self, at: Position) -> [f64; 2] {
         let [mut x, y] = self.map.coordinates(at);
         if self.map.goes_round() {
-            // From half a step before the first column.
-            let west = match (self.x.first(), self.x.last()) {
-                (Some(first), Some(last)) => first.min(*last),
+            // From half a step before the first column, or from the middle of what the columns leave out.
+            let (west, east) = match (self.x.first(), self.x.last()) {
+                (Some(first), Some(last)) => (first.min(*last), first.max(*last)),
                 _ => return [f64::NAN; 2],
             };
-            let half = self.x.windows(2).map(|pair| (pair[1] - pair[0]).abs() / 2.0);
-            let half = half.fold(0.0, f64::max);
+            let steps = self.x.windows(2).map(|pair| (pair[1] - pair[0]).abs());
+            let half = (steps.fold(0.0, f64::max) / 2.0).min((360.0 - east + west).max(0.0) / 2.0);
             x = west - half + (x - west + half).rem_euclid(360.0);
         }
         [place(&self.x, x), place(&self.y, y)]
