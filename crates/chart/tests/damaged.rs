@@ -64,7 +64,7 @@ static FIXTURES: LazyLock<BTreeMap<String, Vec<u8>>> = LazyLock::new(|| {
     for entry in fs::read_dir(fixtures()).unwrap() {
         let path = entry.unwrap().path();
         let name = path.file_name().unwrap().to_string_lossy().into_owned();
-        if !name.ends_with(".py") {
+        if path.is_file() && !name.ends_with(".py") {
             all.insert(name, fs::read(&path).unwrap());
         }
     }
