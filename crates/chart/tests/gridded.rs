@@ -151,3 +151,14 @@ fn every_file_is_read_as_its_library_reads_it_or_refused_with_what_would_settle_
     assert!(wrong.is_empty(), "{} of {}:\n{}", wrong.len(), cases.len(), wrong.join("\n"));
     assert!(cases.len() > 150 && refused > 40, "{} {refused}", cases.len());
 }
+
+/// A device never ends, and to open a pipe is to wait for its writer.
+#[cfg(unix)]
+#[test]
+fn devices_and_folders_are_no_input() {
+    for (file, what) in [("/dev/zero", "device"), (".", "folder")] {
+        let yaml = format!("{{kind: raster, file: {file}, gives: elevation}}");
+        let message = build(folder(), &yaml).unwrap_err().to_string();
+        assert!(message.contains(what), "{message}");
+    }
+}

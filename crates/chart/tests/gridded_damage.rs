@@ -81,7 +81,7 @@ impl Numbers {
 fn damaged(whole: &[u8], seed: u64) -> Vec<u8> {
     let mut numbers = Numbers(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1);
     let mut bytes = whole.to_vec();
-    if seed % 4 == 0 {
+    if seed.is_multiple_of(4) {
         bytes.truncate(numbers.below(whole.len()));
         return bytes;
     }

@@ -76,7 +76,7 @@ impl BandMetadata {
                     element = name.local_name;
                 }
                 XmlEvent::Characters(text) if here => {
-                    own.take(&element.to_ascii_lowercase(), &text)
+                    own.take(&element.to_ascii_lowercase(), &text);
                 }
                 XmlEvent::EndElement { name } => {
                     here &= name.local_name != "PAMRasterBand";

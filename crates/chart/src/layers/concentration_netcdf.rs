@@ -221,7 +221,7 @@ pub(super) fn of_quantity(
 ) -> Result<(Vec<Field>, Vec<String>), String> {
     let Fields { name, standard_name, long_name, unit, positive, mut fields, notes, packing } =
         read;
-    let in_percent = unit.as_deref().is_some_and(|unit| conversion_of_percent(unit));
+    let in_percent = unit.as_deref().is_some_and(is_percent);
     let measure = Measure {
         packing: None,
         unit,
@@ -270,7 +270,7 @@ pub(super) fn of_quantity(
     Ok((fields, notes))
 }
 
-fn conversion_of_percent(unit: &str) -> bool {
+fn is_percent(unit: &str) -> bool {
     ["%", "percent", "pct", "per cent"].contains(&unit.trim())
 }
 
