@@ -9,6 +9,7 @@ mod axes;
 mod mapping;
 mod packing;
 mod place;
+mod positions;
 mod time;
 
 use netcdf_reader::{NcDimension, NcFile, NcVariable};

@@ -4,7 +4,10 @@ use dipward_plugin::Quantity;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::units::{Conversion, conversion};
+use super::{
+    Image,
+    units::{Conversion, conversion},
+};
 
 /// Which way heights or depths count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -119,6 +122,34 @@ impl Measure {
              leave them out, or write `units` or `positive`",
             says.join(", ")
         ))
+    }
+
+    /// Refuses a unit of percent whose greatest number is one at most: many a file says % and counts in
+    /// fractions, and nothing tells that from a sea almost without ice.
+    ///
+    /// # Errors
+    ///
+    /// With the key that settles it.
+    pub(crate) fn check_percent<'a>(
+        &self,
+        stated: Stated<'_>,
+        images: impl Iterator<Item = &'a Image>,
+    ) -> Result<(), String> {
+        let percent = self
+            .unit
+            .as_deref()
+            .is_some_and(|unit| ["%", "percent", "pct", "per cent"].contains(&unit.trim()));
+        if !percent || stated.units.is_some() || stated.scale.is_some() {
+            return Ok(());
+        }
+        let numbers = images.flat_map(|image| &image.values).copied();
+        let most = numbers.filter(|value| !value.is_nan()).fold(f32::NEG_INFINITY, f32::max);
+        if most > 0.0 && most <= 1.0 {
+            return Err(format!(
+                "is in % by its unit, and its greatest number is {most}: write `units`, `\"%\"` or `\"1\"`"
+            ));
+        }
+        Ok(())
     }
 
     /// Whether heights count downwards, and whether anything says so.

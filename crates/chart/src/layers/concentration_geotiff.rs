@@ -65,7 +65,7 @@ fn linear() -> ChangeRule {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ImageFile {
-    /// GeoTIFF of one band.
+    /// GeoTIFF, or NSIDC flat binary where the kind takes it.
     pub(super) file: PathBuf,
     /// When the image is valid. Without it, the file or its name must say so; with it, they must agree.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -258,6 +258,11 @@ fn decode_stated(
     };
     let quantity = Quantity::ICE_CONCENTRATION;
     let (conversion, mut notes) = measure.conversion(Stated::default(), quantity)?;
+    if measure.packing.is_none() {
+        measure.check_percent(Stated::default(), std::iter::once(&image)).map_err(|message| {
+            message.replace("`units`, `\"%\"` or `\"1\"`", "`encoding: {scaled: …}`")
+        })?;
+    }
     image.convert(conversion);
     let tally = PhysicalRange::of(quantity).check(&mut image)?;
     notes.extend(tally.text(file));

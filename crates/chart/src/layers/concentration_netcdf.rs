@@ -221,7 +221,6 @@ pub(super) fn of_quantity(
 ) -> Result<(Vec<Field>, Vec<String>), String> {
     let Fields { name, standard_name, long_name, unit, positive, mut fields, notes, packing } =
         read;
-    let in_percent = unit.as_deref().is_some_and(is_percent);
     let measure = Measure {
         packing: None,
         unit,
@@ -239,19 +238,7 @@ pub(super) fn of_quantity(
              `variable`"
         ));
     }
-    let most = |fields: &[Field]| {
-        let values = fields.iter().flat_map(|field| &field.image.values);
-        values.copied().filter(|value| !value.is_nan()).fold(f32::NEG_INFINITY, f32::max)
-    };
-    // Many a file says % and counts in fractions.
-    if in_percent && stated.units.is_none() && stated.scale.is_none() {
-        let most = most(&fields);
-        if most > 0.0 && most <= 1.0 {
-            return Err(format!(
-                "is in % by its unit, and its greatest number is {most}: write `units`, `\"%\"` or `\"1\"`"
-            ));
-        }
-    }
+    measure.check_percent(stated, fields.iter().map(|field| &field.image))?;
     let mut tally = Tally::default();
     for field in &mut fields {
         field.image.convert(conversion);
@@ -268,10 +255,6 @@ pub(super) fn of_quantity(
         .collect();
     notes.extend(tally.text(file));
     Ok((fields, notes))
-}
-
-fn is_percent(unit: &str) -> bool {
-    ["%", "percent", "pct", "per cent"].contains(&unit.trim())
 }
 
 /// The times within the window, and the nearest on either side.

@@ -24,7 +24,7 @@ use crate::image::{
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RasterSpec {
-    /// GeoTIFF of one band, or NetCDF (`.nc`) with CF metadata.
+    /// GeoTIFF, or NetCDF (`.nc`) with CF metadata.
     file: PathBuf,
     /// The variable of a NetCDF file.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -193,6 +193,10 @@ impl RasterSpec {
         };
         let quantity = self.gives.quantity();
         let (conversion, notes) = measure.conversion(stated, quantity)?;
+        // Stored numbers that a scale makes percent of are no such doubt.
+        if measure.packing.is_none() {
+            measure.check_percent(stated, std::iter::once(&image))?;
+        }
         image.convert(conversion);
         let tally = PhysicalRange::of(quantity).check(&mut image).map_err(|message| {
             format!("{message}: are the unit, `scale` and the no-data value right? if not, write `units` or `scale`")
