@@ -1,15 +1,24 @@
 //! Reference systems of files: which map their coordinates are on. Nothing is guessed.
 
+mod general;
 mod lambert;
+mod listed;
+mod methods;
+mod rotated;
 mod wkt;
+mod wkt2;
 
 use dipward_geodesy::{Ellipsoid, Hemisphere, PolarStereographic, Position, position};
 
+pub(crate) use general::GeneralMap;
 pub(crate) use lambert::LambertConic;
+pub(crate) use listed::{Listed, ListedAxes, ListedSurface};
+pub(crate) use methods::{Method, Parameters};
+pub(crate) use rotated::RotatedPole;
 pub(crate) use wkt::{polar, projection_of_wkt};
 
 /// What a file's coordinates are.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) enum MapProjection {
     /// Longitude and latitude in degrees.
     LonLat,
@@ -17,6 +26,12 @@ pub(crate) enum MapProjection {
     Polar(PolarStereographic),
     /// Metres on a Lambert conformal conic projection.
     Conic(LambertConic),
+    /// Longitude and latitude in degrees about another pole.
+    Rotated(RotatedPole),
+    /// Metres on any other projection.
+    General(GeneralMap),
+    /// Columns and rows of a grid whose coordinates are listed.
+    Listed(Listed),
 }
 
 impl MapProjection {
@@ -26,6 +41,9 @@ impl MapProjection {
             Self::LonLat => position(y, x),
             Self::Polar(polar) => polar.inverse(geo::coord! { x: x, y: y }),
             Self::Conic(conic) => conic.inverse([x, y]),
+            Self::Rotated(rotated) => rotated.inverse([x, y]),
+            Self::General(map) => map.inverse([x, y]),
+            Self::Listed(listed) => listed.position([x, y]),
         }
     }
 
@@ -38,7 +56,15 @@ impl MapProjection {
                 [place.x, place.y]
             }
             Self::Conic(conic) => conic.forward(at),
+            Self::Rotated(rotated) => rotated.forward(at),
+            Self::General(map) => map.forward(at),
+            Self::Listed(listed) => listed.coordinates(at),
         }
+    }
+
+    /// Whether the first coordinate is an angle that goes round.
+    pub(crate) fn goes_round(&self) -> bool {
+        matches!(self, Self::LonLat | Self::Rotated(_))
     }
 }
 
@@ -75,6 +101,18 @@ pub(crate) fn polar_of_epsg(code: u16) -> Result<PolarStereographic, String> {
         }
     }
     .map_err(|error| error.to_string())
+}
+
+/// The projection of a code of EPSG.
+///
+/// # Errors
+///
+/// For a code that is unknown, or a projection that is not taken.
+pub(crate) fn projection_of_epsg(code: u16) -> Result<MapProjection, String> {
+    match polar_of_epsg(code) {
+        Ok(polar) => Ok(MapProjection::Polar(polar)),
+        Err(_) => GeneralMap::of_epsg(code).map(MapProjection::General),
+    }
 }
 
 #[cfg(test)]

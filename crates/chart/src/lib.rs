@@ -34,7 +34,7 @@ mod pace;
 mod vector;
 
 pub use chart::{Chart, Coverage, LayerSource, Merged, Moment, NamedLayer, Origin};
-pub use image::Resampling;
+pub use image::{Direction, NamedAxes, Resampling};
 pub use layers::{
     AssumedIce, BeyondRule, BlendSpec, ChangeRule, ChartFile, ClassLegend, ClimatologySpec,
     CoastSpec, ConcentrationGeotiffSpec, ConcentrationNetcdfSpec, ConcentrationNsidcSpec,

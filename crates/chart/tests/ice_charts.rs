@@ -115,10 +115,10 @@ fn same(bytes: Vec<u8>) -> Vec<u8> {
 fn what_is_wrong_with_a_file_is_told() {
     let short = |bytes: Vec<u8>| bytes[..bytes.len() - 300].to_vec();
     let cut = |bytes: Vec<u8>| bytes[..9000].to_vec();
-    let mercator = |bytes: Vec<u8>| {
+    let gnomonic = |bytes: Vec<u8>| {
         String::from_utf8(bytes)
             .unwrap()
-            .replace("Stereographic_South_Pole", "Mercator")
+            .replace("Stereographic_South_Pole", "Gnomonic")
             .into_bytes()
     };
     let text = |_: Vec<u8>| b"no such thing".to_vec();
@@ -130,8 +130,8 @@ fn what_is_wrong_with_a_file_is_told() {
         (shp, vec![(shp, &short), (dbf, &same), (prj, &same)], "chart_south.shp: is cut short"),
         (
             shp,
-            vec![(shp, &same), (dbf, &same), (prj, &mercator)],
-            "chart_south.prj: is in the projection Mercator",
+            vec![(shp, &same), (dbf, &same), (prj, &gnomonic)],
+            "chart_south.prj: is in the projection Gnomonic",
         ),
         (
             shp,

@@ -3,24 +3,24 @@
 
 use dipward_geodesy::{Ellipsoid, Hemisphere, PolarStereographic};
 
-use super::{LambertConic, MapProjection};
+use super::{LambertConic, MapProjection, Method, Parameters, wkt2};
 
 /// A keyword with its texts, numbers and inner nodes.
 #[derive(Debug, Default)]
-struct Node {
-    keyword: String,
-    texts: Vec<String>,
-    numbers: Vec<f64>,
-    inner: Vec<Node>,
+pub(super) struct Node {
+    pub(super) keyword: String,
+    pub(super) texts: Vec<String>,
+    pub(super) numbers: Vec<f64>,
+    pub(super) inner: Vec<Node>,
 }
 
 impl Node {
-    fn find(&self, keyword: &str) -> Option<&Self> {
+    pub(super) fn find(&self, keyword: &str) -> Option<&Self> {
         self.inner.iter().find(|node| node.keyword.eq_ignore_ascii_case(keyword))
     }
 
     /// The number of `PARAMETER["name", number]`.
-    fn parameter(&self, names: &[&str]) -> Option<f64> {
+    pub(super) fn parameter(&self, names: &[&str]) -> Option<f64> {
         let named = |node: &&Self| {
             node.keyword.eq_ignore_ascii_case("PARAMETER")
                 && node
@@ -59,6 +59,8 @@ pub(crate) fn projection_of_wkt(text: &str) -> Result<MapProjection, String> {
             Ok(MapProjection::LonLat)
         }
         "PROJCS" => projected(&root),
+        "PROJCRS" | "PROJECTEDCRS" => wkt2::projected(&root),
+        "GEOGCRS" | "GEOGRAPHICCRS" | "GEODCRS" => Ok(MapProjection::LonLat),
         other => Err(format!(
             "describes its reference system by `{other}`, but GEOGCS or PROJCS is wanted: write it anew \
              in a plain one, with GDAL by `ogr2ogr -t_srs EPSG:4326`"
@@ -113,10 +115,20 @@ fn projected(root: &Node) -> Result<MapProjection, String> {
             )
             .map(MapProjection::Conic)
         }
-        _ => Err(format!(
-            "is in the projection {method}, but longitude and latitude, polar stereographic or Lambert \
-             conformal conic is wanted"
-        )),
+        _ => {
+            let method = Method::of_name(method).ok_or_else(|| {
+                format!("is in the projection {method}, which is not taken: warp it to EPSG:3413 or 3031")
+            })?;
+            let parameters = Parameters {
+                latitude_deg: root.parameter(&["latitude_of_origin", "latitude_of_center"]),
+                longitude_deg: Some(central_deg),
+                parallel_deg: root.parameter(&["standard_parallel_1"]),
+                second_parallel_deg: root.parameter(&["standard_parallel_2"]),
+                scale: root.parameter(&["scale_factor"]),
+                false_origin_m,
+            };
+            method.map(ellipsoid, parameters)
+        }
     }
 }
 
@@ -248,8 +260,8 @@ mod tests {
 
     #[test]
     fn what_is_not_taken_is_told() {
-        let mercator = ESRI_SOUTH.replace("Stereographic_South_Pole", "Mercator");
-        assert!(projection_of_wkt(&mercator).unwrap_err().contains("Mercator"));
+        let gnomonic = ESRI_SOUTH.replace("Stereographic_South_Pole", "Gnomonic");
+        assert!(projection_of_wkt(&gnomonic).unwrap_err().contains("Gnomonic"));
         let feet = ESRI_SOUTH.replace(r#"UNIT["Meter",1.0]"#, r#"UNIT["Foot",0.3048]"#);
         assert!(projection_of_wkt(&feet).unwrap_err().contains("metres"));
         let without = ESRI_SOUTH.replace("Standard_Parallel_1", "Other");

@@ -17,6 +17,7 @@ use dipward_geodesy::Grid;
 use geo::{Coord, coord};
 
 use super::Image;
+use crate::crs::MapProjection;
 
 /// The mean of a cell; not a number where less than half of its area has a number.
 ///
@@ -68,6 +69,12 @@ fn corners(image: &Image, grid: &Grid, cell: u32) -> Option<Vec<Coord<f64>>> {
             corner.x -= ((corner.x - middle.x) / turn).round() * turn;
             // A cell that spans a quarter of the parallels lies about the pole or beside it.
             if (corner.x - middle.x).abs() > turn / 8.0 {
+                return None;
+            }
+        } else if matches!(image.placement.projection, MapProjection::Listed(_)) {
+            // Where a listed map closes on itself, neighbours lie at its opposite edges.
+            let most = image.width.max(image.height).max(32) as f64 / 4.0;
+            if (corner.x - middle.x).hypot(corner.y - middle.y) > most {
                 return None;
             }
         }

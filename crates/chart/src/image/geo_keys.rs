@@ -5,7 +5,7 @@
 use dipward_geodesy::Ellipsoid;
 use geotiff_reader::geokeys::GeoKeyDirectory;
 
-use crate::crs::{MapProjection, polar, polar_of_epsg};
+use crate::crs::{MapProjection, Method, Parameters, polar, projection_of_epsg};
 
 const MODEL_TYPE: u16 = 1024;
 const GEODETIC_CRS: u16 = 2048;
@@ -17,10 +17,20 @@ const INVERSE_FLATTENING: u16 = 2059;
 const PROJECTED_CRS: u16 = 3072;
 const PROJECTION_METHOD: u16 = 3075;
 const LINEAR_UNITS: u16 = 3076;
+const FIRST_PARALLEL: u16 = 3078;
+const SECOND_PARALLEL: u16 = 3079;
+const NATURAL_ORIGIN_LONGITUDE: u16 = 3080;
 const NATURAL_ORIGIN_LATITUDE: u16 = 3081;
 const FALSE_EASTING: u16 = 3082;
 const FALSE_NORTHING: u16 = 3083;
+const FALSE_ORIGIN_LONGITUDE: u16 = 3084;
+const FALSE_ORIGIN_LATITUDE: u16 = 3085;
+const FALSE_ORIGIN_EASTING: u16 = 3086;
+const FALSE_ORIGIN_NORTHING: u16 = 3087;
+const CENTRE_LONGITUDE: u16 = 3088;
+const CENTRE_LATITUDE: u16 = 3089;
 const SCALE_AT_NATURAL_ORIGIN: u16 = 3092;
+const SCALE_AT_CENTRE: u16 = 3093;
 const STRAIGHT_VERTICAL_POLE_LONGITUDE: u16 = 3095;
 
 const USER_DEFINED: u16 = 32_767;
@@ -45,7 +55,7 @@ pub(super) fn projection_of_keys(keys: &GeoKeyDirectory) -> Result<MapProjection
     }
     match keys.get_short(PROJECTED_CRS) {
         Some(USER_DEFINED) | None => user_defined(keys),
-        Some(code) => polar_of_epsg(code).map(MapProjection::Polar),
+        Some(code) => projection_of_epsg(code),
     }
 }
 
@@ -63,12 +73,7 @@ fn geographic(keys: &GeoKeyDirectory) -> Result<MapProjection, String> {
 fn user_defined(keys: &GeoKeyDirectory) -> Result<MapProjection, String> {
     match keys.get_short(PROJECTION_METHOD) {
         Some(POLAR_STEREOGRAPHIC) => {}
-        Some(method) => {
-            return Err(format!(
-                "has the projection method {method}, but polar stereographic (15) is wanted: warp it to \
-                 EPSG:3413 or 3031"
-            ));
-        }
+        Some(method) => return by_method(keys, method),
         None => return Err("does not say in which projection it is".to_owned()),
     }
     let number = |key: u16| keys.get_double(key).and_then(|values| values.first()).copied();
@@ -85,6 +90,39 @@ fn user_defined(keys: &GeoKeyDirectory) -> Result<MapProjection, String> {
     )
 }
 
+/// The projections of the coordinate transformation codes of GeoTIFF 1.0, which 1.1 keeps.
+fn by_method(keys: &GeoKeyDirectory, code: u16) -> Result<MapProjection, String> {
+    let method = match code {
+        1 => Method::TransverseMercator,
+        7 => Method::Mercator,
+        8 | 9 => Method::ConformalConic,
+        10 => Method::AzimuthalEqualArea,
+        11 => Method::EqualAreaConic,
+        12 => Method::AzimuthalEquidistant,
+        14 => Method::ObliqueStereographic,
+        28 => Method::CylindricalEqualArea,
+        _ => {
+            return Err(format!(
+                "has the projection method {code}, which is not taken: warp it to EPSG:3413 or 3031"
+            ));
+        }
+    };
+    let first =
+        |wanted: &[u16]| wanted.iter().find_map(|key| keys.get_double(*key)?.first().copied());
+    let parameters = Parameters {
+        latitude_deg: first(&[NATURAL_ORIGIN_LATITUDE, FALSE_ORIGIN_LATITUDE, CENTRE_LATITUDE]),
+        longitude_deg: first(&[NATURAL_ORIGIN_LONGITUDE, FALSE_ORIGIN_LONGITUDE, CENTRE_LONGITUDE]),
+        parallel_deg: first(&[FIRST_PARALLEL]),
+        second_parallel_deg: first(&[SECOND_PARALLEL]),
+        scale: first(&[SCALE_AT_NATURAL_ORIGIN, SCALE_AT_CENTRE]),
+        false_origin_m: [
+            first(&[FALSE_EASTING, FALSE_ORIGIN_EASTING]).unwrap_or(0.0),
+            first(&[FALSE_NORTHING, FALSE_ORIGIN_NORTHING]).unwrap_or(0.0),
+        ],
+    };
+    method.map(ellipsoid(keys)?, parameters)
+}
+
 fn ellipsoid(keys: &GeoKeyDirectory) -> Result<Ellipsoid, String> {
     let number = |key: u16| keys.get_double(key).and_then(|values| values.first()).copied();
     if let Some(semi_major_m) = number(SEMI_MAJOR_AXIS) {
@@ -98,6 +136,10 @@ fn ellipsoid(keys: &GeoKeyDirectory) -> Result<Ellipsoid, String> {
     }
     match (keys.get_short(ELLIPSOID), keys.get_short(GEODETIC_CRS)) {
         (Some(7030), _) | (_, Some(4326)) => Ok(Ellipsoid::WGS84),
+        // GRS 1980: NAD83, ETRS89.
+        (Some(7019), _) | (_, Some(4258 | 4269)) => {
+            Ok(Ellipsoid { semi_major_m: 6_378_137.0, inverse_flattening: 298.257_222_101 })
+        }
         (Some(7058), _) | (_, Some(4054)) => Ok(Ellipsoid::HUGHES_1980),
         _ => Err("does not say on which ellipsoid it is".to_owned()),
     }
@@ -150,9 +192,9 @@ mod tests {
             (vec![], "reference system"),
             (vec![(MODEL_TYPE, Short(1))], "in which projection"),
             (vec![(MODEL_TYPE, Short(3))], "model type 3"),
-            (vec![(MODEL_TYPE, Short(1)), (PROJECTED_CRS, Short(6931))], "EPSG:6931"),
+            (vec![(MODEL_TYPE, Short(1)), (PROJECTED_CRS, Short(9999))], "EPSG:9999"),
             (vec![(MODEL_TYPE, Short(1)), (LINEAR_UNITS, Short(9002))], "metres"),
-            (vec![(MODEL_TYPE, Short(1)), (PROJECTION_METHOD, Short(1))], "method 1"),
+            (vec![(MODEL_TYPE, Short(1)), (PROJECTION_METHOD, Short(3))], "method 3"),
             (vec![(MODEL_TYPE, Short(2)), (GEODETIC_CRS, Short(4277))], "EPSG:4277"),
         ] {
             let message = projection_of_keys(&keys(&entries)).unwrap_err();

@@ -9,7 +9,7 @@ use std::path::Path;
 
 use dipward_plugin::Error;
 
-use super::{Image, Placement};
+use super::{Field, Image, Placement, Validity};
 use crate::crs::{MapProjection, polar_of_epsg};
 
 const HEADER_BYTES: usize = 300;
@@ -21,7 +21,7 @@ type ServiceGrid = (usize, usize, u16, [f64; 2]);
 const NORTH: ServiceGrid = (304, 448, 3411, [-3_850_000.0, 5_850_000.0]);
 const SOUTH: ServiceGrid = (316, 332, 3412, [-3_950_000.0, 4_350_000.0]);
 
-/// Reads concentrations from 0 to 1.
+/// Reads concentrations from 0 to 1, and when they are valid, if the header says so.
 ///
 /// # Arguments
 ///
@@ -31,8 +31,84 @@ const SOUTH: ServiceGrid = (316, 332, 3412, [-3_950_000.0, 4_350_000.0]);
 ///
 /// [`Error::File`] for a file without the header, of another size than its header says, of a grid that
 /// is neither of the two, or with a byte that the format has not.
-pub(crate) fn read_nsidc(path: &Path, bytes: &[u8], pole_hole: f32) -> Result<Image, Error> {
-    image(bytes, pole_hole).map_err(|message| Error::File { path: path.to_owned(), message })
+pub(crate) fn read_nsidc(path: &Path, bytes: &[u8], pole_hole: f32) -> Result<Field, Error> {
+    let wrong = |message: String| Error::File { path: path.to_owned(), message };
+    let image = image(bytes, pole_hole).map_err(wrong)?;
+    let validity = match (days_of_header(bytes).map_err(wrong)?, days_of_name(path)) {
+        (Some(header), Some(name)) if !overlap(header, name) => {
+            return Err(wrong(format!(
+                "contradicts itself: its header is of {header} and its name of {name}"
+            )));
+        }
+        (header, name) => header.or(name),
+    };
+    Ok(Field { image, validity })
+}
+
+fn overlap(one: Validity, other: Validity) -> bool {
+    match (one, other) {
+        (Validity::Interval(from, until), Validity::Interval(other_from, other_until)) => {
+            from < other_until && other_from < until
+        }
+        _ => true,
+    }
+}
+
+/// The days that a header tells of: its fields 11, 14 and 17 (from 0) are the first day and the last of the
+/// year, and the year.
+fn days_of_header(bytes: &[u8]) -> Result<Option<Validity>, String> {
+    let field = |number: usize| {
+        let text = std::str::from_utf8(bytes.get(6 * number..6 * number + 6)?).ok()?;
+        text.trim_matches(['\0', ' ']).parse::<i64>().ok()
+    };
+    let (Some(first), Some(last), Some(year)) = (field(11), field(14), field(17)) else {
+        return Ok(None);
+    };
+    if first <= 0 || year <= 0 {
+        // Left blank.
+        return Ok(None);
+    }
+    let absurd = || format!("has a header of the days {first} to {last} of {year}");
+    // Two digits in the oldest files.
+    let year = if year < 100 { 1900 + year } else { year };
+    let new_year = i16::try_from(year).ok().filter(|year| (1970..2200).contains(year));
+    let new_year = jiff::civil::date(new_year.ok_or_else(absurd)?, 1, 1);
+    // A month over the turn of the year ends in the next.
+    let days = if last >= first { last } else { last + i64::from(new_year.days_in_year()) };
+    if !(1..=366).contains(&first) || !(1..=62).contains(&(days - first + 1)) {
+        return Err(absurd());
+    }
+    Ok(interval(new_year, first - 1, days).ok_or_else(absurd)?.into())
+}
+
+/// The day or month in the name of a file of NSIDC: `nt_20270101_f17_v1.1_s.bin`, `nt_202701_…`,
+/// `S_20270101_concentration_v3.0.tif`.
+pub(crate) fn days_of_name(path: &Path) -> Option<Validity> {
+    let name = path.file_stem()?.to_str()?;
+    let mut parts = name.split('_');
+    if !["nt", "bt", "N", "S"].contains(&parts.next()?) {
+        return None;
+    }
+    let digits = parts.next().filter(|part| part.bytes().all(|byte| byte.is_ascii_digit()))?;
+    let number = |range: std::ops::Range<usize>| digits.get(range)?.parse::<i16>().ok();
+    let year = number(0..4).filter(|year| (1970..2200).contains(year))?;
+    let month = i8::try_from(number(4..6)?).ok()?;
+    let (day, whole_month) = match digits.len() {
+        8 => (i8::try_from(number(6..8)?).ok()?, false),
+        6 => (1, true),
+        _ => return None,
+    };
+    let first = jiff::civil::Date::new(year, month, day).ok()?;
+    interval(first, 0, if whole_month { i64::from(first.days_in_month()) } else { 1 })
+}
+
+/// From some days after a date to others.
+fn interval(date: jiff::civil::Date, from: i64, until: i64) -> Option<Validity> {
+    let at = |days: i64| {
+        let day = date.checked_add(jiff::SignedDuration::from_hours(24 * days)).ok()?;
+        jiff::tz::TimeZone::UTC.to_timestamp(day.at(0, 0, 0, 0)).ok()
+    };
+    Some(Validity::Interval(at(from)?, at(until)?))
 }
 
 fn image(bytes: &[u8], pole_hole: f32) -> Result<Image, String> {

@@ -8,6 +8,16 @@ use super::Image;
 /// whole field is doubted.
 const MOST_OUTSIDE: f64 = 1e-3;
 
+/// Refuses more numbers than a file can hold: a turned bit in a length claims memory without end.
+///
+/// The usual compression packs at most a thousand to one; ten times that is taken.
+pub(super) fn check_count(numbers: u64, file_bytes: u64) -> Result<(), String> {
+    if numbers <= file_bytes.saturating_mul(10_000) {
+        return Ok(());
+    }
+    Err(format!("tells of {numbers} numbers in {file_bytes} bytes: it is damaged"))
+}
+
 /// The range of a quantity, in the quantity's own unit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct PhysicalRange {
@@ -24,11 +34,12 @@ pub(crate) struct PhysicalRange {
 /// Ranges by name. Heights and depths of the Earth: Everest 8849 m, Challenger Deep -10,935 m. The rest is
 /// wider than what has been seen (from memory): ice of 50 m is a grounded ridge, waves of 30 m a record,
 /// wind of 113 m/s the strongest gust, air from -89.2 to 56.7 degrees C.
-const RANGES: [(Quantity, f32, f32, f32); 13] = [
+const RANGES: [(Quantity, f32, f32, f32); 14] = [
     (Quantity::ELEVATION, -12_000.0, 9_000.0, 0.0),
     (Quantity::SURFACE_HEIGHT, -500.0, 9_000.0, 0.0),
     (Quantity::DEPTH_DOUBT, 1.0, 1e6, 0.0),
     (Quantity::ICE_THICKNESS, 0.0, 50.0, 1e-3),
+    (Quantity::ICE_VOLUME_PER_AREA, 0.0, 50.0, 1e-3),
     (Quantity::ICE_CONCENTRATION, 0.0, 1.0, 1e-3),
     (Quantity::SPEED_LIMIT, 0.1, 100.0, 0.0),
     (Quantity::new("wave_height", "m"), 0.0, 40.0, 1e-3),
@@ -98,6 +109,11 @@ pub(crate) struct Tally {
 }
 
 impl Tally {
+    pub(crate) fn add(&mut self, other: Self) {
+        self.numbers += other.numbers;
+        self.outside += other.outside;
+    }
+
     /// What was left out, for the report; nothing where nothing was.
     pub(crate) fn text(self, file: &std::path::Path) -> Option<String> {
         let Self { numbers, outside } = self;

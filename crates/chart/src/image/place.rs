@@ -2,10 +2,10 @@
 
 use dipward_geodesy::Position;
 
-use crate::crs::MapProjection;
+use crate::crs::{Listed, MapProjection};
 
 /// Where an image lies.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Placement {
     /// The projection.
     pub(crate) projection: MapProjection,
@@ -18,6 +18,16 @@ pub(crate) struct Placement {
 }
 
 impl Placement {
+    /// The placement of an image on a map that counts its columns and rows.
+    pub(crate) fn listed(listed: Listed) -> Self {
+        Self {
+            projection: MapProjection::Listed(listed),
+            corner: [0.0, 0.0],
+            along_row: [1.0, 0.0],
+            along_column: [0.0, 1.0],
+        }
+    }
+
     /// Whether positions can be found on the image at all.
     pub(crate) fn is_regular(&self) -> bool {
         let size = |step: [f64; 2]| step[0].hypot(step[1]);
@@ -26,11 +36,11 @@ impl Placement {
         finite && self.determinant().abs() > 1e-9 * scale
     }
 
-    /// How many columns go round the Earth, on an image in longitude and latitude whose rows run along
-    /// parallels and whose columns divide the circle.
+    /// How many columns go round the Earth, on an image in longitude and latitude (of the Earth's pole or
+    /// another) whose rows run along parallels and whose columns divide the circle.
     pub(crate) fn pixels_around(&self) -> Option<i64> {
         let around = (360.0 / self.along_row[0]).abs();
-        let whole = self.projection == MapProjection::LonLat
+        let whole = self.projection.goes_round()
             && self.along_row[1] == 0.0
             && (around - around.round()).abs() < 1e-6 * around;
         whole.then_some(around.round() as i64)
@@ -40,12 +50,17 @@ impl Placement {
     ///
     /// Not a number, or far outside the image, for a position that the map does not show.
     pub(crate) fn pixel(&self, at: Position) -> [f64; 2] {
-        if self.projection == MapProjection::LonLat {
-            // The turn of longitude that puts the position on the image, if one does: images begin
-            // at -180, at 0 or anywhere.
-            let west = self.corner[0] + self.along_row[0].min(0.0);
-            let turned = west + (at.x() - west).rem_euclid(360.0);
-            self.pixel_of_map([turned, at.y()])
+        if self.projection.goes_round() {
+            // The turn of longitude that puts the position on the image, if one does: images begin at -180,
+            // at 0 or anywhere, and run east or west.
+            let [x, y] = self.projection.coordinates(at);
+            let edge = self.corner[0];
+            let turned = if self.along_row[0] < 0.0 {
+                edge - (edge - x).rem_euclid(360.0)
+            } else {
+                edge + (x - edge).rem_euclid(360.0)
+            };
+            self.pixel_of_map([turned, y])
         } else {
             self.pixel_of_map(self.projection.coordinates(at))
         }

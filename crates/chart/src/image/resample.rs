@@ -68,7 +68,7 @@ impl<'a> Resampler<'a> {
         value: fn(&Image, [f64; 2]) -> f32,
         control: &Control,
     ) -> Result<Vec<f32>, Error> {
-        let placement = image.placement;
+        let placement = image.placement.clone();
         let places = match self.places.take().filter(|(own, _)| *own == placement) {
             Some((_, places)) => places,
             None => self.of_cells(control, |cell| {
@@ -252,10 +252,15 @@ mod tests {
                 if value.is_nan() { 0.0 } else { value }
             })
             .collect();
-        let Placement { corner, along_row, along_column, .. } = image.placement;
+        let Placement { corner, along_row, along_column, .. } = image.placement.clone();
         let moved =
             [0, 1].map(|part| corner[part] - by as f64 * (along_row[part] + along_column[part]));
-        Image { width, height, values, placement: Placement { corner: moved, ..image.placement } }
+        Image {
+            width,
+            height,
+            values,
+            placement: Placement { corner: moved, ..image.placement.clone() },
+        }
     }
 
     #[test]

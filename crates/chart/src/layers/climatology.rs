@@ -6,7 +6,7 @@ use dipward_plugin::{
     Assumption, BuildContext, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint,
     Provenance, Quantity, Spec,
 };
-use jiff::{Timestamp, civil::Date, civil::date, tz::TimeZone};
+use jiff::{Timestamp, civil::Date, tz::TimeZone};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -17,7 +17,7 @@ use super::{
     schedule::Schedule,
     scheduled::{Scheduled, Show},
 };
-use crate::image::{Image, Resampler, Resampling, read_geotiff, read_nsidc};
+use crate::image::{Field, Image, Resampler, Resampling, days_of_name, read_nsidc};
 
 /// How far the past years lie apart: the standard deviation of the concentration about their mean.
 const SPREAD: Quantity = Quantity::new("ice_concentration_spread", "1");
@@ -69,15 +69,25 @@ spreads: 1
         let mut faults = Faults::default();
         self.ice.check("/ice", &mut faults);
         let mut months: BTreeMap<i8, Vec<(PathBuf, Image)>> = BTreeMap::new();
+        let mut notes = Vec::new();
         for (index, image) in self.images.iter().enumerate() {
-            match self.read(image, context) {
-                Ok(read) => months
-                    .entry(day(image.valid).month())
-                    .or_default()
-                    .push((image.file.clone(), read)),
+            let (field, own) = match self.read(image, context) {
+                Ok(read) => read,
                 Err(error) => {
                     faults.push(Fault::at(format!("/images/{index}/file"), error.to_string()));
+                    continue;
                 }
+            };
+            notes.extend(own);
+            match image.instant(field.validity) {
+                Ok(valid) => months
+                    .entry(day(valid).month())
+                    .or_default()
+                    .push((image.file.clone(), field.image)),
+                Err(message) => faults.push(Fault::at(
+                    format!("/images/{index}/valid"),
+                    format!("{}: {message}", image.file.display()),
+                )),
             }
         }
         let first = day(context.clock().start());
@@ -93,7 +103,7 @@ spreads: 1
         // The middles of the months, from the one before the window to the one after it. A month
         // without images is left out, and the nearest holds.
         let (mut hours, mut shown) = (Vec::new(), Vec::new());
-        let around = between(back(first), forth(last));
+        let around = between(back(first).unwrap_or(first), forth(last).unwrap_or(last));
         for month in around.into_iter().filter(|month| months.contains_key(&month.month())) {
             let middle = month.at(0, 0, 0, 0);
             if let Ok(middle) = TimeZone::UTC.to_timestamp(middle) {
@@ -101,23 +111,29 @@ spreads: 1
                 shown.push(month.month());
             }
         }
-        let layer = Climatology { spec: self, months, hours, shown };
+        let layer = Climatology { spec: self, months, hours, shown, notes };
         faults.into_result(Box::new(layer) as Box<dyn Layer>)
     }
 }
 
 impl ClimatologySpec {
-    fn read(&self, image: &ImageFile, context: &BuildContext) -> Result<Image, Error> {
-        let bytes = context.read(&image.file)?;
+    fn read(
+        &self,
+        image: &ImageFile,
+        context: &BuildContext,
+    ) -> Result<(Field, Vec<String>), Error> {
         let binary = image.file.extension().is_some_and(|own| own.eq_ignore_ascii_case("bin"));
         if binary {
-            return read_nsidc(&image.file, &bytes, self.pole_hole.unwrap_or(f32::NAN));
+            let bytes = context.read(&image.file)?;
+            let pole_hole = self.pole_hole.unwrap_or(f32::NAN);
+            return read_nsidc(&image.file, &bytes, pole_hole).map(|field| (field, Vec::new()));
         }
-        let mut read = read_geotiff(&image.file, bytes)?;
-        self.encoding
-            .decode_image(&mut read, self.pole_hole)
+        let read = image.read_geotiff(context)?;
+        let (read, notes) = self
+            .encoding
+            .decode_image(&image.file, read, self.pole_hole)
             .map_err(|message| Error::File { path: image.file.clone(), message })?;
-        Ok(read)
+        Ok((Field { image: read, validity: days_of_name(&image.file) }, notes))
     }
 }
 
@@ -125,28 +141,24 @@ fn day(at: Timestamp) -> Date {
     TimeZone::UTC.to_datetime(at).date()
 }
 
-/// The day in the middle of a month.
-fn middle(year: i16, month: i8) -> Date {
-    date(year, month, 15)
+/// The day in the middle of a month; nothing at the ends of time.
+fn middle(year: i16, month: i8) -> Option<Date> {
+    Date::new(year, month, 15).ok()
 }
 
-fn back(of: Date) -> Date {
+fn back(of: Date) -> Option<Date> {
     if of.month() == 1 { middle(of.year() - 1, 12) } else { middle(of.year(), of.month() - 1) }
 }
 
-fn forth(of: Date) -> Date {
+fn forth(of: Date) -> Option<Date> {
     if of.month() == 12 { middle(of.year() + 1, 1) } else { middle(of.year(), of.month() + 1) }
 }
 
 /// The middles of the months from one day's to another's.
 fn between(first: Date, last: Date) -> Vec<Date> {
-    let mut months = Vec::new();
-    let mut month = middle(first.year(), first.month());
-    while month <= middle(last.year(), last.month()) {
-        months.push(month);
-        month = forth(month);
-    }
-    months
+    let last = (last.year(), last.month());
+    let months = std::iter::successors(middle(first.year(), first.month()), |month| forth(*month));
+    months.take_while(|month| (month.year(), month.month()) <= last).collect()
 }
 
 #[derive(Debug)]
@@ -157,6 +169,8 @@ struct Climatology {
     hours: Vec<f64>,
     /// The month that each instant shows.
     shown: Vec<i8>,
+    /// What the images' readers took for granted.
+    notes: Vec<String>,
 }
 
 impl Layer for Climatology {
@@ -196,7 +210,8 @@ impl Layer for Climatology {
             ),
             self.spec.ice.text(),
         ];
-        texts.into_iter().map(|text| Assumption::new("chart", text)).collect()
+        let all = texts.into_iter().chain(self.notes.iter().cloned());
+        all.map(|text| Assumption::new("chart", text)).collect()
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {

@@ -1,8 +1,8 @@
 //! `concentration_geotiff`: ice concentration from GeoTIFF.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-use dipward_plugin::{BuildContext, Error, Fault, Faults, Layer, LayerPoint, Spec};
+use dipward_plugin::{BuildContext, Error, Fault, Faults, Layer, LayerPoint, Quantity, Spec};
 use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -14,7 +14,10 @@ use super::{
     noted,
     schedule::{BeyondRule, ChangeRule, Schedule},
 };
-use crate::image::{Image, Resampling, read_geotiff};
+use crate::image::{
+    Beside, Conversion, GeoTiff, Image, Measure, PhysicalRange, Resampling, Stated, Validity,
+    days_of_name, read_geotiff,
+};
 
 /// Images of ice concentration in a polar stereographic projection, or in longitude and latitude.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -62,11 +65,67 @@ fn linear() -> ChangeRule {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ImageFile {
-    /// GeoTIFF of one band.
+    /// GeoTIFF, or NSIDC flat binary where the kind takes it.
     pub(super) file: PathBuf,
-    /// When the image is valid.
-    #[schemars(with = "String", extend("format" = "date-time"))]
-    pub(super) valid: Timestamp,
+    /// When the image is valid. Without it, the file or its name must say so; with it, they must agree.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>", extend("format" = "date-time"))]
+    pub(super) valid: Option<Timestamp>,
+    /// The band of a GeoTIFF, counted from 1; needed where it has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1))]
+    pub(super) band: Option<u32>,
+}
+
+impl ImageFile {
+    /// When the image is valid, by the scenario and by the file.
+    ///
+    /// # Errors
+    ///
+    /// When neither says so, or one contradicts the other.
+    pub(super) fn instant(&self, of_file: Option<Validity>) -> Result<Timestamp, String> {
+        agreed(self.valid, of_file)
+    }
+
+    /// Reads the image as a GeoTIFF, with what lies beside it.
+    pub(super) fn read_geotiff(&self, context: &BuildContext) -> Result<GeoTiff, Error> {
+        read_geotiff_and_beside(&self.file, self.band, context)
+    }
+}
+
+/// Reads a GeoTIFF, with what lies beside it.
+pub(super) fn read_geotiff_and_beside(
+    file: &Path,
+    band: Option<u32>,
+    context: &BuildContext,
+) -> Result<GeoTiff, Error> {
+    let beside = |ending: &str| {
+        let mut name = file.as_os_str().to_owned();
+        name.push(ending);
+        context.read_beside(Path::new(&name))
+    };
+    let bytes = context.read(file)?;
+    let beside = Beside { mask: beside(".msk")?, sidecar: beside(".aux.xml")? };
+    read_geotiff(file, bytes, &beside, band)
+}
+
+/// When a file is valid, by the scenario and by the file itself.
+///
+/// # Errors
+///
+/// When neither says so, or one contradicts the other.
+pub(super) fn agreed(
+    stated: Option<Timestamp>,
+    of_file: Option<Validity>,
+) -> Result<Timestamp, String> {
+    match (stated, of_file) {
+        (Some(stated), Some(own)) if !own.agrees(stated) => {
+            Err(format!("is of {own}, and not of {stated}, as `valid` says"))
+        }
+        (Some(stated), _) => Ok(stated),
+        (None, Some(own)) => Ok(own.instant()),
+        (None, None) => Err("does not say when it is valid: write `valid`".to_owned()),
+    }
 }
 
 /// What the numbers in an image mean.
@@ -89,6 +148,9 @@ pub enum Encoding {
         #[serde(default)]
         missing: Vec<f64>,
     },
+    /// As the file itself states by its unit, scale and offset, which it must; what cannot be a
+    /// concentration is missing, up to one in a thousand.
+    Stated,
 }
 
 /// What a number in an image comes to.
@@ -117,19 +179,42 @@ impl Encoding {
                     .contains(&concentration)
                     .then(|| Decoded::Concentration(concentration.clamp(0.0, 1.0)))
             }
+            // Decoded as a whole.
+            Self::Stated => None,
         }
     }
 
     /// Turns an image's numbers into concentrations.
     ///
+    /// # Returns
+    ///
+    /// The image, and what was taken for granted for it.
+    ///
     /// # Errors
     ///
-    /// The first number that the encoding has not, and its pixel.
+    /// The first number that the encoding has not, and its pixel; a file that states another scale or unit.
     pub(super) fn decode_image(
         &self,
-        image: &mut Image,
+        file: &Path,
+        read: GeoTiff,
         pole_hole: Option<f32>,
-    ) -> Result<(), String> {
+    ) -> Result<(Image, Vec<String>), String> {
+        let GeoTiff { mut image, packing, unit, description } = read;
+        if *self == Self::Stated {
+            return decode_stated(file, image, packing, unit, description);
+        }
+        let measure = Measure { packing, unit, ..Measure::default() };
+        let stated = match self {
+            Self::Scaled { scale, offset, .. } => Stated {
+                scale: Some(*scale as f32),
+                offset: Some(*offset as f32),
+                ..Stated::default()
+            },
+            _ => Stated { scale: Some(1e-3), offset: Some(0.0), ..Stated::default() },
+        };
+        measure
+            .conversion(stated, Quantity::ICE_CONCENTRATION)
+            .map_err(|_| "states a scale or unit of its own, which `encoding` contradicts: write `encoding: stated` if it is right")?;
         let width = image.width.max(1);
         for (at, value) in image.values.iter_mut().enumerate().filter(|(_, value)| !value.is_nan())
         {
@@ -147,8 +232,41 @@ impl Encoding {
                 }
             };
         }
-        Ok(())
+        Ok((image, Vec::new()))
     }
+}
+
+/// Turns numbers into concentrations as their file states.
+fn decode_stated(
+    file: &Path,
+    mut image: Image,
+    packing: Option<Conversion>,
+    unit: Option<String>,
+    description: Option<String>,
+) -> Result<(Image, Vec<String>), String> {
+    if packing.is_none() && unit.is_none() {
+        return Err(
+            "states no unit, scale or offset: write them as `encoding: {scaled: …}`".to_owned()
+        );
+    }
+    let measure = Measure {
+        packing,
+        unit,
+        names: description.into_iter().collect(),
+        has_metadata: true,
+        ..Measure::default()
+    };
+    let quantity = Quantity::ICE_CONCENTRATION;
+    let (conversion, mut notes) = measure.conversion(Stated::default(), quantity)?;
+    if measure.packing.is_none() {
+        measure.check_percent(Stated::default(), std::iter::once(&image)).map_err(|message| {
+            message.replace("`units`, `\"%\"` or `\"1\"`", "`encoding: {scaled: …}`")
+        })?;
+    }
+    image.convert(conversion);
+    let tally = PhysicalRange::of(quantity).check(&mut image)?;
+    notes.extend(tally.text(file));
+    Ok((image, notes))
 }
 
 impl Spec for ConcentrationGeotiffSpec {
@@ -165,21 +283,29 @@ ice: {stage: medium_first_year, thickness_m: 0.9}
     fn build(self, context: &BuildContext) -> Result<Box<dyn Layer>, Faults> {
         let mut faults = Faults::default();
         self.ice.check("/ice", &mut faults);
-        let mut images = Vec::new();
+        let (mut images, mut valid, mut notes) = (Vec::new(), Vec::new(), Vec::new());
         for (index, image) in self.images.iter().enumerate() {
+            match image.instant(days_of_name(&image.file)) {
+                Ok(at) => valid.push(at),
+                Err(message) => faults.push(Fault::at(
+                    format!("/images/{index}/valid"),
+                    format!("{}: {message}", image.file.display()),
+                )),
+            }
             match self.read(image, context) {
-                Ok(read) => images.push((image.file.clone(), read)),
+                Ok((read, own)) => {
+                    images.push((image.file.clone(), read));
+                    notes.extend(own);
+                }
                 Err(error) => {
                     faults.push(Fault::at(format!("/images/{index}/file"), error.to_string()));
                 }
             }
         }
-        let valid: Vec<Timestamp> = self.images.iter().map(|image| image.valid).collect();
         let rules = (self.change, self.beyond);
         let schedule = Schedule::of_files(&valid, rules, self.max_age_h, context, |index| {
             format!("/images/{index}/valid")
         });
-        let mut notes = Vec::new();
         if let Some(pole_hole) = self.pole_hole {
             notes.push(format!("the hole about the pole has a concentration of {pole_hole}"));
         }
@@ -201,12 +327,14 @@ ice: {stage: medium_first_year, thickness_m: 0.9}
 }
 
 impl ConcentrationGeotiffSpec {
-    fn read(&self, image: &ImageFile, context: &BuildContext) -> Result<Image, Error> {
-        let bytes = context.read(&image.file)?;
-        let mut read = read_geotiff(&image.file, bytes)?;
+    fn read(
+        &self,
+        image: &ImageFile,
+        context: &BuildContext,
+    ) -> Result<(Image, Vec<String>), Error> {
+        let read = image.read_geotiff(context)?;
         self.encoding
-            .decode_image(&mut read, self.pole_hole)
-            .map_err(|message| Error::File { path: image.file.clone(), message })?;
-        Ok(read)
+            .decode_image(&image.file, read, self.pole_hole)
+            .map_err(|message| Error::File { path: image.file.clone(), message })
     }
 }

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use dipward_plugin::{BuildContext, Error, Fault, Faults, Layer, LayerPoint, Spec};
+use dipward_plugin::{BuildContext, Error, Fault, Faults, Layer, LayerPoint, Quantity, Spec};
 use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -10,11 +10,15 @@ use serde::{Deserialize, Serialize};
 use super::{
     ageing::{Ageing, GrowingDoubt},
     concentration::{AssumedIce, Concentrations},
+    concentration_geotiff::agreed,
     drift::FreeDrift,
     noted,
     schedule::{BeyondRule, ChangeRule, Schedule},
 };
-use crate::image::{Image, Resampling, read_netcdf};
+use crate::image::{
+    Choice, Field, Fields, Image, Measure, NamedAxes, PhysicalRange, Request, Resampling, Stated,
+    Tally, Validity, read_netcdf,
+};
 
 /// The variables that services keep ice concentration in, and its CF standard name.
 const NAMES: [&str; 9] = [
@@ -40,7 +44,24 @@ pub struct ConcentrationNetcdfSpec {
     /// name `sea_ice_area_fraction`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     variable: Option<String>,
-    /// When a file without times is valid; allowed with one file only.
+    /// The unit of the values, where the file states none or a wrong one: `1`, `%`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    units: Option<String>,
+    /// Which dimensions are the columns and the rows, where the file does not tell.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    axes: Option<NamedAxes>,
+    /// The member of an ensemble, by the file's number; needed where a file has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    member: Option<i64>,
+    /// The beginning of the run; needed where a file has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>", extend("format" = "date-time"))]
+    run: Option<Timestamp>,
+    /// The level, by the file's number; needed where a file has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    level: Option<f64>,
+    /// When a file without times is valid, or which of a file's times is meant, which it must agree with;
+    /// allowed with one file only.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<String>", extend("format" = "date-time"))]
     valid: Option<Timestamp>,
@@ -91,9 +112,11 @@ ice: {stage: medium_first_year}
         let mut images: Vec<(PathBuf, Image)> = Vec::new();
         let mut valid = Vec::new();
         let mut origin = Vec::new();
+        let mut notes = Vec::new();
         for (index, file) in self.files.iter().enumerate() {
             match self.read(file, context) {
-                Ok(read) => {
+                Ok((read, own)) => {
+                    notes.extend(own);
                     for (at, image) in read {
                         valid.push(at);
                         origin.push(index);
@@ -117,44 +140,127 @@ ice: {stage: medium_first_year}
                 resampling: self.resampling,
                 ice: self.ice,
                 ageing,
-                notes: Vec::new(),
+                notes,
             }) as Box<dyn Layer>),
             _ => Err(faults),
         }
     }
 }
 
+/// Images with their instants, and what was taken for granted for them.
+type Read = (Vec<(Timestamp, Image)>, Vec<String>);
+
 impl ConcentrationNetcdfSpec {
     /// The fields of a file that the window needs, as fractions.
-    fn read(&self, file: &Path, context: &BuildContext) -> Result<Vec<(Timestamp, Image)>, Error> {
+    fn read(&self, file: &Path, context: &BuildContext) -> Result<Read, Error> {
         let wrong = |message: String| Error::File { path: file.to_owned(), message };
         let bytes = context.read(file)?;
         let own = self.variable.as_deref().map(|name| [name]);
-        let names: &[&str] = own.as_ref().map_or(&NAMES, |own| own);
-        let read = read_netcdf(file, bytes, names, |times| needed(times, context))?;
-        let scale = match read.unit.as_str() {
-            "1" | "" | "fraction" => 1.0,
-            "%" | "percent" => 0.01,
-            other => {
-                return Err(wrong(format!("has the unit `{other}`, which is no concentration")));
-            }
+        let choice = Choice { member: self.member, run: self.run, level: self.level };
+        let request = Request {
+            names: own.as_ref().map_or(&NAMES, |own| own),
+            choice: &choice,
+            axes: self.axes.as_ref(),
         };
-        read.fields
+        let read = read_netcdf(file, bytes, &request, |times| match self.valid {
+            Some(valid) => one_at(times, valid).map(|index| vec![index]),
+            None => Ok(needed(times, context)),
+        })?;
+        let stated = Stated { units: self.units.as_deref(), ..Stated::default() };
+        let (fields, notes) =
+            of_quantity(file, read, stated, Quantity::ICE_CONCENTRATION).map_err(wrong)?;
+        let fields = fields
             .into_iter()
             .map(|field| {
-                let at = self.valid.or(field.valid).ok_or_else(|| {
-                    wrong("does not say when it is valid: write `valid`".to_owned())
-                })?;
-                Ok((at, fractions(field.image, scale).map_err(wrong)?))
+                let at = agreed(self.valid, field.validity).map_err(wrong)?;
+                Ok((at, field.image))
             })
-            .collect()
+            .collect::<Result<_, Error>>()?;
+        Ok((fields, notes))
     }
 }
 
+/// The one time that a scenario's instant agrees with: the very one, or the only one that may be it.
+pub(super) fn one_at(times: &[Validity], valid: Timestamp) -> Result<usize, String> {
+    if let Some(same) = times.iter().position(|own| own.instant() == valid) {
+        return Ok(same);
+    }
+    let mut may_be =
+        (0..times.len()).filter(|index| times.get(*index).is_some_and(|own| own.agrees(valid)));
+    match (may_be.next(), may_be.next()) {
+        (Some(only), None) => Ok(only),
+        (Some(_), Some(_)) => Err(format!(
+            "has several times within a day of {valid}, none of which is that of `valid`: write the time of \
+             one"
+        )),
+        (None, _) => Err(format!("is {}, and not of {valid}, as `valid` says", span(times))),
+    }
+}
+
+/// The times of a file in words.
+pub(super) fn span(times: &[Validity]) -> String {
+    match times {
+        [] => "of no time".to_owned(),
+        [only] => format!("of {only}"),
+        [first, .., last] => {
+            format!("of {} times, the first {first} and the last {last}", times.len())
+        }
+    }
+}
+
+/// Fields in a quantity's unit and range, and what was taken for granted for them.
+///
+/// # Errors
+///
+/// What does not fit, or cannot be told, with the key that would settle it.
+pub(super) fn of_quantity(
+    file: &Path,
+    read: Fields,
+    stated: Stated<'_>,
+    quantity: Quantity,
+) -> Result<(Vec<Field>, Vec<String>), String> {
+    let Fields { name, standard_name, long_name, unit, positive, mut fields, notes, packing } =
+        read;
+    let measure = Measure {
+        packing: None,
+        unit,
+        positive,
+        standard_name,
+        names: [Some(name.clone()), long_name].into_iter().flatten().collect(),
+        has_metadata: true,
+    };
+    let (conversion, settled) = measure.conversion(stated, quantity)?;
+    let range = PhysicalRange::of(quantity);
+    let bounds = [range.lowest, range.highest].map(f64::from);
+    if let Some(flag) = packing.flag_within(conversion, bounds) {
+        return Err(format!(
+            "has the flag {flag} among the numbers of `{name}` that may be {quantity}: name another \
+             `variable`"
+        ));
+    }
+    measure.check_percent(stated, fields.iter().map(|field| &field.image))?;
+    let mut tally = Tally::default();
+    for field in &mut fields {
+        field.image.convert(conversion);
+        tally.add(
+            range.check(&mut field.image).map_err(|message| {
+                format!("{message}: is its unit right? if not, write `units`")
+            })?,
+        );
+    }
+    let mut notes: Vec<String> = notes
+        .into_iter()
+        .chain(settled)
+        .map(|note| format!("{}: {note}", file.display()))
+        .collect();
+    notes.extend(tally.text(file));
+    Ok((fields, notes))
+}
+
 /// The times within the window, and the nearest on either side.
-fn needed(times: &[Timestamp], context: &BuildContext) -> Vec<usize> {
+fn needed(times: &[Validity], context: &BuildContext) -> Vec<usize> {
     let clock = context.clock();
-    let hour = |index: &usize| times.get(*index).map_or(f64::NAN, |at| clock.hour(*at));
+    let hour = |index: &usize| times.get(*index).map_or(f64::NAN, |own| clock.hour(own.instant()));
     let all = || 0..times.len();
     let before =
         all().filter(|index| hour(index) <= 0.0).max_by(|a, b| hour(a).total_cmp(&hour(b)));
@@ -166,18 +272,4 @@ fn needed(times: &[Timestamp], context: &BuildContext) -> Vec<usize> {
     needed.sort_unstable();
     needed.dedup();
     needed
-}
-
-/// Values as fractions from 0 to 1.
-fn fractions(mut image: Image, scale: f32) -> Result<Image, String> {
-    for value in image.values.iter_mut().filter(|value| !value.is_nan()) {
-        let fraction = *value * scale;
-        if !(-1e-3..=1.001).contains(&fraction) {
-            return Err(format!(
-                "has the concentration {value}, which is none: flags belong outside its valid range"
-            ));
-        }
-        *value = fraction.clamp(0.0, 1.0);
-    }
-    Ok(image)
 }

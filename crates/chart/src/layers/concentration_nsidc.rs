@@ -1,7 +1,6 @@
 //! `concentration_nsidc`: ice concentration from the flat binary files of NSIDC.
 
 use dipward_plugin::{BuildContext, Fault, Faults, Layer, LayerPoint, Spec};
-use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -67,19 +66,27 @@ ice: {stage: medium_first_year}
         let mut faults = Faults::default();
         self.ice.check("/ice", &mut faults);
         let pole_hole = self.pole_hole.unwrap_or(f32::NAN);
-        let mut images = Vec::new();
+        let (mut images, mut valid) = (Vec::new(), Vec::new());
         for (index, image) in self.images.iter().enumerate() {
             let read = context
                 .read(&image.file)
                 .and_then(|bytes| read_nsidc(&image.file, &bytes, pole_hole));
             match read {
-                Ok(read) => images.push((image.file.clone(), read)),
+                Ok(read) => {
+                    match image.instant(read.validity) {
+                        Ok(at) => valid.push(at),
+                        Err(message) => faults.push(Fault::at(
+                            format!("/images/{index}/valid"),
+                            format!("{}: {message}", image.file.display()),
+                        )),
+                    }
+                    images.push((image.file.clone(), read.image));
+                }
                 Err(error) => {
                     faults.push(Fault::at(format!("/images/{index}/file"), error.to_string()));
                 }
             }
         }
-        let valid: Vec<Timestamp> = self.images.iter().map(|image| image.valid).collect();
         let rules = (self.change, self.beyond);
         let schedule = Schedule::of_files(&valid, rules, self.max_age_h, context, |index| {
             format!("/images/{index}/valid")

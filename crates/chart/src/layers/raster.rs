@@ -6,29 +6,65 @@ use dipward_plugin::{
     Assumption, BuildContext, Control, Error, Fault, Faults, Ground, Laid, Layer, LayerPoint,
     Provenance, Quantity, Spec,
 };
+use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::scheduled::{Scheduled, Show};
-use crate::image::{Image, Resampler, Resampling, read_geotiff, read_netcdf};
+use super::{
+    concentration_geotiff::read_geotiff_and_beside,
+    concentration_netcdf::{of_quantity, one_at, span},
+    scheduled::{Scheduled, Show},
+};
+use crate::image::{
+    Choice, Direction, GeoTiff, Image, Measure, NamedAxes, PhysicalRange, Request, Resampler,
+    Resampling, Stated, read_netcdf,
+};
 
 /// One quantity that does not change, from a file.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RasterSpec {
-    /// GeoTIFF of one band, or NetCDF (`.nc`) with CF metadata.
+    /// GeoTIFF, or NetCDF (`.nc`) with CF metadata.
     file: PathBuf,
     /// The variable of a NetCDF file.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     variable: Option<String>,
     /// What the numbers are.
     gives: RasterQuantity,
-    /// The value that a step of one stands for. A file of depths counted downwards has -1.
-    #[serde(default = "one")]
-    scale: f32,
+    /// The band of a GeoTIFF, counted from 1; needed where it has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1))]
+    band: Option<u32>,
+    /// The unit of the numbers, where the file states none or a wrong one: `m`, `cm`, `%`, `m s-1`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    units: Option<String>,
+    /// Whether elevations count up (heights) or down (depths), where the file does not say.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    positive: Option<Direction>,
+    /// The value that a step of one stands for. A file of depths counted downwards has -1. What the file says
+    /// itself is applied without it, and must not contradict it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    scale: Option<f32>,
     /// The value of the number 0.
-    #[serde(default)]
-    offset: f32,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    offset: Option<f32>,
+    /// Which of a NetCDF file's times is meant; needed where it has several. With one it must agree.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>", extend("format" = "date-time"))]
+    valid: Option<Timestamp>,
+    /// Which dimensions of a NetCDF file are the columns and the rows, where it does not tell.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    axes: Option<NamedAxes>,
+    /// The member of an ensemble, by the file's number; needed where it has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    member: Option<i64>,
+    /// The beginning of the run; needed where the file has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>", extend("format" = "date-time"))]
+    run: Option<Timestamp>,
+    /// The level, by the file's number; needed where it has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    level: Option<f64>,
     /// The level that heights and depths are reckoned from, as the file's maker states it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     datum: Option<String>,
@@ -59,22 +95,17 @@ pub enum RasterQuantity {
 }
 
 impl RasterQuantity {
-    /// The quantity, and the range that its values may have.
-    fn quantity(self) -> (Quantity, f32, f32) {
+    fn quantity(self) -> Quantity {
         match self {
-            Self::Elevation => (Quantity::ELEVATION, -12_000.0, 9_000.0),
-            Self::SurfaceHeight => (Quantity::SURFACE_HEIGHT, -500.0, 9_000.0),
-            Self::DepthDoubt => (Quantity::DEPTH_DOUBT, 1.0, 1e6),
-            Self::IceThickness => (Quantity::ICE_THICKNESS, 0.0, 50.0),
-            Self::IceVolumePerArea => (Quantity::ICE_VOLUME_PER_AREA, 0.0, 50.0),
-            Self::IceConcentration => (Quantity::ICE_CONCENTRATION, 0.0, 1.0),
-            Self::SpeedLimit => (Quantity::SPEED_LIMIT, 0.1, 100.0),
+            Self::Elevation => Quantity::ELEVATION,
+            Self::SurfaceHeight => Quantity::SURFACE_HEIGHT,
+            Self::DepthDoubt => Quantity::DEPTH_DOUBT,
+            Self::IceThickness => Quantity::ICE_THICKNESS,
+            Self::IceVolumePerArea => Quantity::ICE_VOLUME_PER_AREA,
+            Self::IceConcentration => Quantity::ICE_CONCENTRATION,
+            Self::SpeedLimit => Quantity::SPEED_LIMIT,
         }
     }
-}
-
-fn one() -> f32 {
-    1.0
 }
 
 impl Spec for RasterSpec {
@@ -91,8 +122,9 @@ datum: lowest astronomical tide
 ";
 
     fn build(self, context: &BuildContext) -> Result<Box<dyn Layer>, Faults> {
-        let image = self.read(context).map_err(|error| Fault::at("/file", error.to_string()))?;
-        Ok(Box::new(Raster { spec: self, image }))
+        let (image, notes) =
+            self.read(context).map_err(|error| Fault::at("/file", error.to_string()))?;
+        Ok(Box::new(Raster { spec: self, image, notes }))
     }
 }
 
@@ -111,41 +143,87 @@ impl RasterSpec {
         }
     }
 
-    fn read(&self, context: &BuildContext) -> Result<Image, Error> {
+    fn read(&self, context: &BuildContext) -> Result<(Image, Vec<String>), Error> {
         let wrong = |message: String| Error::File { path: self.file.clone(), message };
-        let bytes = context.read(&self.file)?;
-        let is_netcdf = self.file.extension().is_some_and(|own| own.eq_ignore_ascii_case("nc"));
-        let mut image = match (&self.variable, is_netcdf) {
-            (Some(variable), true) => {
-                let names = [variable.as_str()];
-                let read = read_netcdf(&self.file, bytes, &names, |times| {
-                    (0..times.len().min(1)).collect()
-                })?;
-                self.check_standard_name(read.standard_name.as_deref()).map_err(wrong)?;
-                let field = read.fields.into_iter().next();
-                field.ok_or_else(|| wrong("has no field".to_owned()))?.image
-            }
-            (None, true) => return Err(wrong("needs a `variable` to be named".to_owned())),
-            (Some(_), false) => return Err(wrong("has no variables: it is no `.nc`".to_owned())),
-            (None, false) => read_geotiff(&self.file, bytes)?,
+        let is_netcdf = self.file.extension().is_some_and(|own| {
+            ["nc", "nc4", "cdf", "netcdf"].iter().any(|name| own.eq_ignore_ascii_case(name))
+        });
+        let stated = Stated {
+            units: self.units.as_deref(),
+            positive: self.positive,
+            scale: self.scale,
+            offset: self.offset,
         };
-        let (quantity, lowest, highest) = self.gives.quantity();
-        let width = image.width.max(1);
-        for (at, value) in image.values.iter_mut().enumerate().filter(|(_, value)| !value.is_nan())
-        {
-            let scaled = *value * self.scale + self.offset;
-            if !(lowest..=highest).contains(&scaled) {
-                return Err(wrong(format!(
-                    "has the number {value} in column {} and row {}, which makes {scaled} {} of \
-                     {quantity}, not from {lowest} to {highest}: are `scale` and the no-data value right?",
-                    at % width,
-                    at / width,
-                    quantity.unit()
-                )));
+        match (&self.variable, is_netcdf) {
+            (Some(variable), true) => self.read_netcdf(variable, stated, context.read(&self.file)?),
+            (None, true) => {
+                // That it cannot be read is said first.
+                context.read(&self.file)?;
+                Err(wrong("needs a `variable` to be named".to_owned()))
             }
-            *value = scaled;
+            (Some(_), false) => Err(wrong("has no variables: it is no `.nc`".to_owned())),
+            (None, false) => {
+                let read = read_geotiff_and_beside(&self.file, self.band, context)?;
+                self.of_geotiff(read, stated).map_err(wrong)
+            }
         }
-        Ok(image)
+    }
+
+    fn read_netcdf(
+        &self,
+        variable: &str,
+        stated: Stated<'_>,
+        bytes: Vec<u8>,
+    ) -> Result<(Image, Vec<String>), Error> {
+        let wrong = |message: String| Error::File { path: self.file.clone(), message };
+        let choice = Choice { member: self.member, run: self.run, level: self.level };
+        let request = Request { names: &[variable], choice: &choice, axes: self.axes.as_ref() };
+        let read = read_netcdf(&self.file, bytes, &request, |times| match (self.valid, times) {
+            (Some(valid), _) => one_at(times, valid).map(|index| vec![index]),
+            (None, [_]) => Ok(vec![0]),
+            (None, _) => Err(format!("is {}, and a raster has one: write `valid`", span(times))),
+        })?;
+        self.check_standard_name(read.standard_name.as_deref()).map_err(wrong)?;
+        let (fields, mut notes) =
+            of_quantity(&self.file, read, stated, self.gives.quantity()).map_err(wrong)?;
+        let field = fields.into_iter().next().ok_or_else(|| wrong("has no field".to_owned()))?;
+        match field.validity {
+            Some(validity) => notes
+                .push(format!("{} of {validity} stands for the whole window", self.file.display())),
+            None if self.valid.is_some() => {
+                return Err(wrong("has no times, and `valid` chooses one".to_owned()));
+            }
+            None => {}
+        }
+        Ok((field.image, notes))
+    }
+
+    fn of_geotiff(
+        &self,
+        read: GeoTiff,
+        stated: Stated<'_>,
+    ) -> Result<(Image, Vec<String>), String> {
+        let GeoTiff { mut image, packing, unit, description } = read;
+        let measure = Measure {
+            packing,
+            unit,
+            names: description.into_iter().collect(),
+            ..Measure::default()
+        };
+        let quantity = self.gives.quantity();
+        let (conversion, notes) = measure.conversion(stated, quantity)?;
+        // Stored numbers that a scale makes percent of are no such doubt.
+        if measure.packing.is_none() {
+            measure.check_percent(stated, std::iter::once(&image))?;
+        }
+        image.convert(conversion);
+        let tally = PhysicalRange::of(quantity).check(&mut image).map_err(|message| {
+            format!("{message}: are the unit, `scale` and the no-data value right? if not, write `units` or `scale`")
+        })?;
+        let mut notes: Vec<String> =
+            notes.into_iter().map(|note| format!("{}: {note}", self.file.display())).collect();
+        notes.extend(tally.text(&self.file));
+        Ok((image, notes))
     }
 }
 
@@ -153,38 +231,39 @@ impl RasterSpec {
 struct Raster {
     spec: RasterSpec,
     image: Image,
+    /// What the reader took for granted.
+    notes: Vec<String>,
 }
 
 impl Layer for Raster {
     fn quantities(&self) -> Vec<Quantity> {
-        vec![self.spec.gives.quantity().0]
+        vec![self.spec.gives.quantity()]
     }
 
     fn provenance(&self) -> Provenance {
         Provenance {
-            name: format!("raster of {}", self.spec.gives.quantity().0),
+            name: format!("raster of {}", self.spec.gives.quantity()),
             source: self.spec.file.to_string_lossy().into_owned(),
             licence: None,
         }
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        let quantity = self.spec.gives.quantity().0;
-        let text = match (self.spec.gives, &self.spec.datum) {
-            (RasterQuantity::Elevation | RasterQuantity::SurfaceHeight, None) => {
-                format!(
-                    "the file's {quantity} is reckoned from mean sea level, which it does not say"
-                )
-            }
-            (RasterQuantity::IceThickness, _) => {
-                "the file's ice thickness is taken for the mean where \
-                 there is ice, and not for the volume per area (`gives: ice_volume_per_area`)"
-                    .to_owned()
-            }
-            (_, Some(datum)) => format!("{quantity} is reckoned from {datum}"),
-            _ => return Vec::new(),
+        let quantity = self.spec.gives.quantity();
+        let datum = match (self.spec.gives, &self.spec.datum) {
+            (RasterQuantity::Elevation | RasterQuantity::SurfaceHeight, None) => Some(format!(
+                "the file's {quantity} is reckoned from mean sea level, which it does not say"
+            )),
+            (RasterQuantity::IceThickness, _) => Some(
+                "the file's ice thickness is taken for the mean where there is ice, and not for the volume per \
+                 area (`gives: ice_volume_per_area`)"
+                    .to_owned(),
+            ),
+            (_, Some(datum)) => Some(format!("{quantity} is reckoned from {datum}")),
+            _ => None,
         };
-        vec![Assumption::new("chart", text)]
+        let all = datum.into_iter().chain(self.notes.iter().cloned());
+        all.map(|text| Assumption::new("chart", text)).collect()
     }
 
     fn lay(&self, ground: Ground<'_>, control: &Control) -> Result<Box<dyn Laid>, Error> {

@@ -97,7 +97,7 @@ fn areas(
         if polygons.is_empty() {
             notes.without_place += 1;
         } else {
-            features.push(AreaFeature { label, properties, map, polygons });
+            features.push(AreaFeature { label, properties, map: map.clone(), polygons });
         }
     }
     if features.is_empty() {

@@ -67,7 +67,12 @@ pub(super) fn read_areas(
         let label = label(index, &properties, None);
         match polygon(shape, &map, &mut notes) {
             Ok(Some(polygon)) => {
-                features.push(AreaFeature { label, properties, map, polygons: vec![polygon] });
+                features.push(AreaFeature {
+                    label,
+                    properties,
+                    map: map.clone(),
+                    polygons: vec![polygon],
+                });
             }
             Ok(None) => notes.without_place += 1,
             Err(message) => return Err(of("", format!("{label}: {message}"))),

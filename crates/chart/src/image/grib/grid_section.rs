@@ -208,7 +208,7 @@ impl GridSection {
             width: self.columns,
             height: self.rows,
             values: ordered,
-            placement: self.placement,
+            placement: self.placement.clone(),
         })
     }
 }
