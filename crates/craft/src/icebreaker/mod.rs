@@ -31,9 +31,9 @@ use self::{
     weather::Weather,
 };
 use crate::{
-    AIR_TEMPERATURE, HeavyFuelBan, Kwon, Propulsion, ResistanceFormula, RiskValues,
-    SEA_TEMPERATURE, SUN_ALTITUDE, SpeedCurve, StageOfDevelopment, VISIBILITY, WAVE_HEIGHT,
-    WAVE_PERIOD, WAVES_GRID_EAST, WAVES_GRID_NORTH, WIND_GRID_EAST, WIND_GRID_NORTH,
+    AIR_TEMPERATURE, HeavyFuelBan, Kwon, Propulsion, ResistanceFormula, SEA_TEMPERATURE,
+    SUN_ALTITUDE, SpeedCurve, StageOfDevelopment, VISIBILITY, WAVE_HEIGHT, WAVE_PERIOD,
+    WAVES_GRID_EAST, WAVES_GRID_NORTH, WIND_GRID_EAST, WIND_GRID_NORTH,
     specific_consumption_g_per_kwh,
 };
 

@@ -97,8 +97,8 @@ impl Mesh {
         for row in 1..rows {
             for column in 1..columns {
                 let above = row * columns + column;
-                let [a, b, c, d] = [above - columns - 1, above - columns, above - 1, above]
-                    .map(|cell| holds(cell));
+                let [a, b, c, d] =
+                    [above - columns - 1, above - columns, above - 1, above].map(&holds);
                 let right = match (a, b, c, d) {
                     (true, false, false, true) => false,
                     (false, true, true, false) => true,
