@@ -21,7 +21,8 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 import pandas as pd
-from scipy.optimize import brentq, minimize, least_squares
+from scipy.interpolate import CubicSpline
+from scipy.optimize import brentq, minimize, minimize_scalar, least_squares
 from scipy.signal import lfilter
 
 HERE = Path(__file__).parent
@@ -126,9 +127,17 @@ def station(code):
     )
 
 
-def features(p, at):
+def farthest(stations):
+    """Tens of degrees from the magnetic pole beyond which the law is taken as at that distance: a tenth of a
+    degree more than the farthest of these stations in any year. Its squares do not carry on."""
+    return round(max(np.hypot(p["x"], p["y"]).max() for p in stations) + 0.01, 2)
+
+
+def features(p, at, reach=np.inf):
     """Features of the mean, of the scatter's logarithm and of its correlation; the order is the file's."""
     x, y, q = p["x"][at], p["y"][at], p["cos_zenith"][at]
+    nearer = np.minimum(1, reach / np.hypot(x, y))
+    x, y = nearer * x, nearer * y
     k = p["kp"][at] / 3
     one = np.ones_like(x)
     sunlit, twilight, tilt = 0.1 * np.logaddexp(0, q / 0.1), np.tanh(q / 0.15), p["tilt"][at]
@@ -183,12 +192,12 @@ def fit(stations, wanted, stride, steps=400):
     done = minimize(call, start, jac=True, method="L-BFGS-B", options=dict(maxiter=steps, maxcor=30))
     print("fitted", [p["code"] for p in stations], len(u), "hours, loss", round(done.fun, 4), done.nit, flush=True)
     scale = np.concatenate([size[0], size[0], size[1], size[1], size[2]])
-    return np.split(done.x / scale, cuts)
+    return *np.split(done.x / scale, cuts), farthest(stations)
 
 
 def moments(law, p, at):
-    mean, scatter, correlation = features(p, at)
-    a, b, s1, s2, c = law
+    a, b, s1, s2, c, reach = law
+    mean, scatter, correlation = features(p, at, reach)
     return mean @ a, mean @ b, np.exp(scatter @ s1), np.exp(scatter @ s2), 0.98 * np.tanh(correlation @ c)
 
 
@@ -210,25 +219,53 @@ def log_site_factor(law, p, at):
     return brentq(slope, -1.5, 1.5)
 
 
-def new_site(logs):
-    """Mean and spread of the logarithm at a place where no station stood, from stations left out."""
-    logs = np.array(list(logs))
+# Sizes of the mean's error that are tried, in parts of the mean's length, in each component.
+MEAN_ERRORS = np.arange(0, 0.41, 0.02)
+
+
+def alone(law, p, at):
+    """What the hours of a station that was left out say of how it differs from the law: for each size of the
+    mean's error the factor's logarithm of greatest likelihood, and minus the logarithm of that likelihood."""
+    mu, mv, s1, s2, rho = moments(law, p, at)
+    a, b = p["field"][at].real - mu, p["field"][at].imag - mv
+
+    def loss(log, error):
+        factor, added = np.exp(2 * log), error**2 * (mu**2 + mv**2)
+        aa, bb, ab = factor * s1**2 + added, factor * s2**2 + added, factor * rho * s1 * s2
+        det = aa * bb - ab**2
+        square = (bb * a**2 - 2 * ab * a * b + aa * b**2) / det
+        return np.mean(0.5 * (FREEDOM + 2) * np.log1p(square / FREEDOM) + 0.5 * np.log(det))
+
+    best = [minimize_scalar(loss, bounds=(-1.5, 1.5), args=(e,), method="bounded") for e in MEAN_ERRORS]
+    return np.array([one.x for one in best]), np.array([one.fun for one in best])
+
+
+def new_site(left_out):
+    """How a place differs where no station stood, from stations left out, each of the same weight: mean and
+    spread of the factor's logarithm, and the size of the mean's error, of greatest likelihood together."""
+    logs, losses = (np.array(part) for part in zip(*left_out))
+    fine = np.linspace(0, MEAN_ERRORS[-1], 401)
+    error = fine[np.argmin(CubicSpline(MEAN_ERRORS, losses.sum(0))(fine))]
+    logs = np.array([np.interp(error, MEAN_ERRORS, of) for of in logs])
     # One more place differs from the mean of these as one of them does, and the mean is uncertain too.
-    return logs.mean(), logs.std(ddof=1) * np.sqrt(1 + 1 / len(logs))
+    return logs.mean(), logs.std(ddof=1) * np.sqrt(1 + 1 / len(logs)), error
 
 
 def scores(law, p, at, site, members=200):
     """Coverage of the 95 and 50 % regions, CRPS of the length, by draws as the library makes them.
 
-    `site` is the mean of the logarithm of the site's factor and its spread from member to member."""
+    `site` is the mean of the logarithm of the site's factor and its spread from member to member, and the
+    size of the mean's error (one for all hours here: that it turns with the clock changes no single hour)."""
     rng = np.random.default_rng(1)
     factor = np.exp(site[0] + site[1] * rng.standard_normal((members, 1)))
+    along, across = site[2] * np.random.default_rng(2).standard_normal((2, members, 1))
     sums = []
     for part in np.array_split(at, max(1, len(at) // 20000)):
         mu, mv, s1, s2, rho = moments(law, p, part)
         z = rng.standard_normal((2, members, len(part)))
         z *= factor * np.exp(SIZE_SPREAD * rng.standard_normal((members, len(part))) + SIZE_MEAN)
-        u, v = mu + s1 * z[0], mv + s2 * (rho * z[0] + np.sqrt(1 - rho * rho) * z[1])
+        u, v = s1 * z[0], s2 * (rho * z[0] + np.sqrt(1 - rho * rho) * z[1])
+        u, v = u + mu + along * mu - across * mv, v + mv + along * mv + across * mu
         a, b = u - u.mean(0), v - v.mean(0)
         A, B, D = (a * a).mean(0), (a * b).mean(0), (b * b).mean(0)
         far = lambda a, b: (D * a * a - 2 * B * a * b + A * b * b) / (A * D - B * B)
@@ -326,36 +363,44 @@ def main():
         print(f"  {what:>18} {p['code']} 95 % {c95:.3f} 50 % {c50:.3f} CRPS {crps:.2f} nT", flush=True)
 
     def fits(wanted, strides, steps):
-        """The law of all stations and of all but one, each with the factors of the stations' sites.
-
-        A station that is left out is a place where no station stood: what that means it learns from the
-        others, left out in their turn."""
+        """The law of all stations and of all but one, each with the factors of the stations' sites."""
         laws = {"all": fit(stations, wanted, strides[0], steps[0])}
         for p in stations:
             laws[f"without_{p['code']}"] = fit([q for q in stations if q is not p], wanted, strides[1], steps[1])
         at = {p["code"]: np.where(wanted(p))[0] for p in stations}
-        alone = {p["code"]: log_site_factor(laws[f"without_{p['code']}"], p, at[p["code"]]) for p in stations}
-        print("logarithms of the factors of stations left out:", {c: round(v, 3) for c, v in alone.items()})
-        known, new = {}, {}
-        for name, law in laws.items():
-            known[name] = {
+        known = {
+            name: {
                 p["code"]: np.nan if name.endswith(p["code"]) else log_site_factor(law, p, at[p["code"]])
                 for p in stations
             }
-            new[name] = new_site(v for code, v in alone.items() if not name.endswith(code))
-        print("known sites:", {c: round(v, 3) for c, v in known["all"].items()}, "new site:", new["all"])
-        return laws, known, new
+            for name, law in laws.items()
+        }
+        print("known sites:", {c: round(v, 3) for c, v in known["all"].items()}, flush=True)
+        return laws, known
 
-    laws, known, new = fits(trained, (3, 5), (400, 250))
+    laws, known = fits(trained, (3, 5), (400, 250))
+    # A station that is left out is a place where no station stood: what that means it learns from the
+    # others, each left out in its turn, in years that were left out too.
+    left_out = {
+        p["code"]: alone(laws[f"without_{p['code']}"], p, np.where(judged(p))[0][::5]) for p in stations
+    }
+    for code, (logs, losses) in left_out.items():
+        best = losses.argmin()
+        print(f"{code} left out: log factor {logs[0]:.3f}; {logs[best]:.3f} with the mean's error",
+              f"of {MEAN_ERRORS[best]:.2f}, which gains {losses[0] - losses[best]:.4f} an hour", flush=True)
+    new = {
+        name: new_site([found for code, found in left_out.items() if not name.endswith(code)]) for name in laws
+    }
+    print("new site:", {name: np.round(found, 3) for name, found in new.items()}, flush=True)
     for p in stations:
-        judge("other years", laws["all"], p, judged, (known["all"][p["code"]], 0.0))
+        judge("other years", laws["all"], p, judged, (known["all"][p["code"]], 0.0, 0.0))
     for p in stations:
         name = f"without_{p['code']}"
         judge("station left out", laws[name], p, judged, new[name])
     columns = "judged,station,kp,hours,coverage_95,coverage_50,crps_nt,recorded_mean_nt,forecast_mean_nt"
     pd.DataFrame(rows, columns=columns.split(",")).to_csv(HERE / "cross_validation.csv", index=False, float_format="%.4g")
 
-    laws, known, new = fits(trusted, (3, 4), (600, 400))
+    laws, known = fits(trusted, (3, 4), (600, 400))
     timing = memories(laws["all"], stations, trusted)
     print(timing)
     names = ["mean_toward_sun", "mean_clockwise", "log_sigma_toward_sun", "log_sigma_clockwise", "correlation"]
@@ -366,8 +411,9 @@ def main():
                 out.write(f"{name},{index}," + ",".join(f"{law[part][index]:.6g}" for law in laws.values()) + "\n")
         for index, code in enumerate(PLACES):
             out.write(f"site_log_factor,{index}," + ",".join(f"{known[law][code]:.4g}" for law in laws) + "\n")
-        for index, name in enumerate(["new_site_log_mean", "new_site_log_spread"]):
+        for index, name in enumerate(["new_site_log_mean", "new_site_log_spread", "new_site_mean_error"]):
             out.write(f"{name},0," + ",".join(f"{new[law][index]:.4g}" for law in laws) + "\n")
+        out.write("farthest,0," + ",".join(f"{law[-1]:.4g}" for law in laws.values()) + "\n")
         for name, value in timing.items():
             out.write(f"{name},0," + ",".join([f"{value:.4g}"] * len(laws)) + "\n")
 

@@ -3,7 +3,7 @@
 use dipward_geodesy::Hemisphere;
 use jiff::{Timestamp, tz::Offset};
 
-use super::{law::LearntLaw, site::SiteFactor};
+use super::{law::LearntLaw, site::SiteSpread};
 use crate::solar_cycle_phase;
 
 /// How many features the mean has, each scatter, and the correlation; the order is that of
@@ -14,10 +14,6 @@ pub(crate) const CORRELATIONS: usize = 6;
 
 /// Greatest correlation of the two components.
 const MOST_CORRELATION: f64 = 0.98;
-/// The farthest that a station stood from the magnetic pole, in tens of degrees. The dip pole of the south
-/// lies at 12.2 degrees in 2027: there the law is that of the farthest station, for its squares carried
-/// on would double the scatter at magnetic noon.
-const FARTHEST: f64 = 1.03;
 /// The scatter is at least this large: hourly means are written to 1 nT, and no station's quietest hours
 /// scatter by less than twice as much.
 const LEAST_SIGMA_NT: f64 = 3.0;
@@ -45,11 +41,13 @@ pub(crate) struct HourLaw {
     /// Cosine and sine of the Sun's azimuth, clockwise from north.
     sun: [f64; 2],
     hemisphere: Hemisphere,
-    /// How much larger the scatter is at this place.
-    pub(crate) site: SiteFactor,
+    /// Cosine and sine of magnetic local time, from noon.
+    pub(crate) clock: [f64; 2],
+    /// How this place differs from the law.
+    pub(crate) site: SiteSpread,
 }
 
-/// A mean and the scatter about it in the frame of the Sun, nT; the site's factor is not in it.
+/// A mean and the scatter about it in the frame of the Sun, nT; what the site adds is not in it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct SunMoments {
     pub(crate) mean_nt: [f64; 2],
@@ -82,8 +80,9 @@ impl HourLaw {
         let tilt = hemisphere.sign() * declination / OBLIQUITY_DEG.to_radians();
         let (cycle_sine, cycle_cosine) =
             (std::f64::consts::TAU * solar_cycle_phase(utc.date())).sin_cos();
-        let r = ((90.0 - magnetic.latitude_deg.abs()) / 10.0).min(FARTHEST);
+        let r = ((90.0 - magnetic.latitude_deg.abs()) / 10.0).min(law.farthest);
         let (sine, cosine) = (15.0 * (magnetic.local_time_h - 12.0)).to_radians().sin_cos();
+        let clock = [cosine, sine];
         let [x, y] = [r * cosine, r * sine];
         let square = [1.0, x, y, x * x, x * y, y * y];
         let linear = [1.0, x, y];
@@ -167,7 +166,8 @@ impl HourLaw {
             correlation: MOST_CORRELATION * correlation.tanh(),
             sun: [cosine, sine],
             hemisphere,
-            site: SiteFactor::at(law, latitude_deg, longitude_deg),
+            clock,
+            site: SiteSpread::at(law, latitude_deg, longitude_deg),
         }
     }
 

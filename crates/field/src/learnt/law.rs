@@ -79,6 +79,12 @@ pub(crate) struct LearntLaw {
     pub(crate) site_log_factor: [f64; SITES],
     /// Mean and spread of that where no station stood.
     pub(crate) new_site: [f64; 2],
+    /// One sigma of the mean's error there, along the mean and across it, in parts of its length.
+    pub(crate) mean_error: f64,
+    /// The farthest that a station it is fitted to stood from the magnetic pole, in tens of degrees, and a
+    /// tenth of a degree more. Farther away the law is that of this distance, for its squares do not carry
+    /// on: without the two outermost stations it would take their scatter for half of what it is.
+    pub(crate) farthest: f64,
 }
 
 static LAWS: LazyLock<Vec<LearntLaw>> =
@@ -103,6 +109,8 @@ fn read(text: &str, column: usize) -> LearntLaw {
         memory: ScatterMemory::UNREAD,
         site_log_factor: [f64::NAN; SITES],
         new_site: [f64::NAN; 2],
+        mean_error: f64::NAN,
+        farthest: f64::NAN,
     };
     for line in text.lines().skip(1) {
         let mut cells = line.split(',');
@@ -120,6 +128,8 @@ fn read(text: &str, column: usize) -> LearntLaw {
             ("site_log_factor", Some(at)) => law.site_log_factor.get_mut(at),
             ("new_site_log_mean", _) => law.new_site.get_mut(0),
             ("new_site_log_spread", _) => law.new_site.get_mut(1),
+            ("new_site_mean_error", _) => Some(&mut law.mean_error),
+            ("farthest", _) => Some(&mut law.farthest),
             (name, _) => law.memory.part_mut(name),
         };
         match (place, value) {
@@ -144,6 +154,7 @@ mod tests {
             let unknown = law.site_log_factor.iter().filter(|log| log.is_nan()).count();
             assert_eq!(unknown, usize::from(refit != Refit::All), "{refit:?}");
             assert!(law.new_site[0].abs() < 0.3 && (0.0..0.5).contains(&law.new_site[1]));
+            assert!((0.0..0.5).contains(&law.mean_error) && (0.9..1.1).contains(&law.farthest));
             let memory = law.memory;
             let shares = memory.share_fast + memory.share_slow + memory.share_days;
             assert!((shares - 1.0).abs() < 1e-3, "{memory:?}");

@@ -20,8 +20,9 @@
 //! six degrees of freedom), so that the tails are heavy. The slow part of days stands still on the
 //! Earth: it is the quiet level's own wandering and the weeks-long polarity of the solar wind.
 //!
-//! Where no station stood the scatter is larger or smaller by a factor that is drawn for each member: so
-//! the stations differed when each was left out of the fit (`site`).
+//! Where no station stood the mean is misplaced, and the scatter larger or smaller, by a pattern and a
+//! factor that are drawn for each member: so the stations differed when each was left out of the fit
+//! (`site`). Farther from the magnetic pole than any station fitted to, the law is that of the farthest.
 //!
 //! The law is carried from the stations to another place by magnetic latitude, magnetic local time and
 //! the Sun's height alone; fits without a station, judged on it, say how well (docs/disturbance.md).

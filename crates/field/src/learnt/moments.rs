@@ -124,10 +124,12 @@ impl LearntResponse {
             hour.north_east([first, rho * second]),
             hour.north_east([0.0, (1.0 - rho * rho).sqrt() * second]),
         ];
+        let of_mean = hour.site.mean_variance(told.mean_nt);
         let covariance_nt2 = [0, 1].map(|row: usize| {
             [0, 1].map(|column: usize| {
                 let factor = TAIL_VARIANCE * hour.site.mean_square();
-                factor * columns.iter().map(|of| of[row] * of[column]).sum::<f64>()
+                let scatter = factor * columns.iter().map(|of| of[row] * of[column]).sum::<f64>();
+                if row == column { scatter + of_mean } else { scatter }
             })
         });
         FieldMoments { mean_nt: hour.north_east(told.mean_nt), covariance_nt2 }

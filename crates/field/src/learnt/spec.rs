@@ -4,7 +4,6 @@ use dipward_plugin::{
     Alternative, Assumption, BuildContext, Control, DisturbanceRequest, Error, ExternalField,
     Fault, Faults, KpSeries, Provenance, Response, ResponsePoint, Spec,
 };
-use rand_distr::{Distribution, StandardNormal};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -13,6 +12,7 @@ use super::{
     hours::{HourLaw, MagneticHour},
     law::LearntLaw,
     motion::Motion,
+    site::SiteDraw,
 };
 use crate::{
     GaussModel, igrf14,
@@ -82,7 +82,7 @@ pub(crate) fn laws_along(
 }
 
 /// Fills a member's field: the mean and the scatter of the law, hour by hour; `mean_nt` may put another
-/// mean in place of the law's.
+/// mean in place of the law's, without the error that the law's has away from the stations.
 pub(crate) fn fill(
     law: &LearntLaw,
     hours: &[HourLaw],
@@ -93,13 +93,13 @@ pub(crate) fn fill(
 ) {
     let rng = stream(request.seed, member, Draw::Residual);
     let mut motion = Motion::new(law.memory, rng);
-    let site: f64 = StandardNormal.sample(&mut stream(request.seed, member, Draw::Site));
+    let site = SiteDraw::of(&mut stream(request.seed, member, Draw::Site));
     let all = request.hours.iter().zip(hours).zip(out);
     for (index, ((&hour, law_of_hour), out)) in all.enumerate() {
         let scatter = motion.at(hour);
         let told = law_of_hour.moments(kp.smooth(hour));
         let days = law_of_hour.of_north_east(scatter.on_earth);
-        let amplitude = scatter_factor * law_of_hour.site.of(site) * scatter.amplitude;
+        let amplitude = scatter_factor * law_of_hour.site.factor(&site) * scatter.amplitude;
         let [first, second] = [0, 1].map(|axis| amplitude * (scatter.with_sun[axis] + days[axis]));
         let rho = told.correlation;
         let strays = [
@@ -112,7 +112,8 @@ pub(crate) fn fill(
                 [mean[0] + strays[0], mean[1] + strays[1]]
             }
             None => {
-                law_of_hour.north_east([told.mean_nt[0] + strays[0], told.mean_nt[1] + strays[1]])
+                let mean = law_of_hour.site.mean(told.mean_nt, law_of_hour.clock, &site);
+                law_of_hour.north_east([mean[0] + strays[0], mean[1] + strays[1]])
             }
         };
         *out = ExternalField { north_nt, east_nt, kp_thirds: Some(kp.kp(hour).thirds()) };
@@ -152,8 +153,8 @@ impl Response for Learnt {
              phase of the solar cycle",
             "farther than 10 degrees of magnetic latitude from the magnetic pole, where no station stood, \
              the response is that at 10 degrees",
-            "away from those stations the scatter is larger or smaller by a factor of the place, as it was \
-             at each of them when it was left out of the fit",
+            "away from those stations the mean is misplaced, and the scatter larger or smaller, by a pattern \
+             and a factor of the place, as they were at each of them when it was left out of the fit",
             "within the hour the field moves as its hourly means would let one expect: nothing shorter \
              was measured",
             "magnetic coordinates follow IGRF-14, outside 1900 to 2030 that of the nearest of those \
