@@ -24,6 +24,10 @@ impl Quantity {
     pub const ICE_CONCENTRATION: Self = Self::new("ice_concentration", "1");
     /// Mean thickness of the ice where there is ice.
     pub const ICE_THICKNESS: Self = Self::new("ice_thickness", "m");
+    /// Drift of the ice along the grid's x axis.
+    pub const ICE_DRIFT_EAST: Self = Self::new("ice_drift_grid_east", "m/s");
+    /// Drift of the ice along the grid's y axis.
+    pub const ICE_DRIFT_NORTH: Self = Self::new("ice_drift_grid_north", "m/s");
     /// 1 where the cell is closed to traffic by a zone, 0 elsewhere.
     pub const CLOSED: Self = Self::new("closed", "1");
     /// The greatest speed allowed.

@@ -60,7 +60,7 @@ pub struct UniformIce {
 }
 
 /// The quantities that a constant may give, each with the range that its values may have.
-const KNOWN: [(Quantity, f32, f32); 13] = [
+const KNOWN: [(Quantity, f32, f32); 15] = [
     (Quantity::LAND, 0.0, 1.0),
     (Quantity::SHELF, 0.0, 1.0),
     (Quantity::ELEVATION, -12_000.0, 9_000.0),
@@ -68,6 +68,8 @@ const KNOWN: [(Quantity, f32, f32); 13] = [
     (Quantity::SURFACE_HEIGHT, -12_000.0, 9_000.0),
     (Quantity::ICE_CONCENTRATION, 0.0, 1.0),
     (Quantity::ICE_THICKNESS, 0.0, 50.0),
+    (Quantity::ICE_DRIFT_EAST, -5.0, 5.0),
+    (Quantity::ICE_DRIFT_NORTH, -5.0, 5.0),
     (Quantity::CLOSED, 0.0, 1.0),
     (Quantity::SPEED_LIMIT, 0.1, 100.0),
     (WIND_GRID_EAST, -100.0, 100.0),
