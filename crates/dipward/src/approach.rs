@@ -289,11 +289,12 @@ fn closing_hour(
     }
 }
 
-/// That the chart closes over a ship, and when.
+/// That the chart closes over a ship, or the drift of the ice outruns her, and when.
 pub(crate) fn closing_told(whom: &str, world: &World<'_>, hour: f64) -> String {
+    let outrun = world.pack.as_ref().is_some_and(|pack| pack.left_h(hour as usize) <= 0.0);
+    let what = if outrun { "the drift of the ice outruns" } else { "the chart closes over" };
     format!(
-        "the chart closes over {whom}, or the drift of the ice outruns her, at {}, before the shortest stay ends \
-         or against the scenario's when_closed",
+        "{what} {whom} at {}, before the shortest stay ends or against the scenario's when_closed",
         world.scenario.clock.instant(hour)
     )
 }

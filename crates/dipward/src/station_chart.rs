@@ -42,8 +42,9 @@ struct Going {
     extra_t_per_h: f64,
 }
 
-/// How far short of a closed cell a way ends, as a share of the way: no rounding puts its end on the other side.
-const SHORT_OF_A_SIDE: f64 = 1e-6;
+/// How far short of a closed cell a way ends, in cells: where a log has the place by its degrees, it is on this side
+/// too.
+const SHORT_OF_A_SIDE: f64 = 0.1;
 
 /// The sides of cells that a straight way crosses, one after the other.
 struct Sides {
@@ -173,14 +174,16 @@ impl<'a> StationChart<'a> {
         let Some(here) = self.hours.get(hour).filter(|_| whole_km > 0.0) else {
             return (from_km, fuel_t);
         };
-        let mut sides = Sides::new(here.place(from_km), here.place(aim_km));
+        let (from, aim) = (here.place(from_km), here.place(aim_km));
+        let short = SHORT_OF_A_SIDE / (aim[0] - from[0]).hypot(aim[1] - from[1]);
+        let mut sides = Sides::new(from, aim);
         let mut going = self.going_in(here, sides.cell);
         let mut gone = 0.0_f64;
         while let Some(in_cell) = going {
             let side = sides.next();
             let ahead = if side < 1.0 { self.going_in(here, sides.cell) } else { None };
             let until = match ahead {
-                None if side < 1.0 => (side - SHORT_OF_A_SIDE).max(gone),
+                None if side < 1.0 => (side - short).max(gone),
                 _ => side.min(1.0),
             };
             let pace_h = whole_km * in_cell.pace_h_per_km;

@@ -231,7 +231,7 @@ fn drifting(m_s: f64, limit_kn: f64, station: &str) -> String {
       values: {{ ice_drift_grid_east: {m_s}, ice_drift_grid_north: 0, speed_limit: {limit_kn} }}
       inside: {about_pole}
 ",
-        ice(about_pole, "thin_first_year_1", 0.5)
+        ice(about_pole, "medium_first_year", 0.5)
     );
     Trial { layers, ..Trial::default() }.yaml().replace("leave_every_h: 4", station)
 }
