@@ -22,9 +22,6 @@ use crate::{
     world::World,
 };
 
-/// Distance between the samples of a passage.
-const SAMPLE_KM: f64 = 10.0;
-
 /// An approach with what belongs to it beside the ranking.
 #[derive(Debug, Clone)]
 pub(crate) struct Planned {
@@ -32,6 +29,7 @@ pub(crate) struct Planned {
     pub(crate) stay: Stay,
     /// The whole voyage, from port to port.
     pub(crate) log: VoyageLog,
+    /// The way out, cell by cell.
     pub(crate) out: Vec<RoutePoint>,
     /// Where the craft lies between them.
     pub(crate) lying: Lying,
@@ -59,12 +57,9 @@ impl Lying {
         }
     }
 
-    /// Fuel set aside for moving about.
-    pub(crate) fn chase_t(&self, world: &World<'_>) -> f64 {
-        match self {
-            Self::AtPole => world.scenario.keys.station.chase_fuel_t,
-            Self::AtLanding(..) => 0.0,
-        }
+    /// What it burns from one hour to another.
+    pub(crate) fn lying_t(&self, world: &World<'_>, from_hour: f64, until_hour: f64) -> f64 {
+        world.lying_t(matches!(self, Self::AtPole), from_hour, until_hour)
     }
 
     /// The ways home from there: those from the pole where it lies at the pole.
@@ -154,9 +149,11 @@ pub(crate) fn whole(
         until_hour: back.leave_hour,
         fuel_t: back.station_t,
     };
-    let log = voyage::log(world, lines, &way.route, &lies, back.route)
-        .map_err(|error| format!("no log of the voyage can be written: {error}"))?;
-    let out = lines.sample(&way.route);
+    let unlogged = |error| format!("no log of the voyage can be written: {error}");
+    let steps = lines.steps(&way.route).map_err(unlogged)?;
+    let out = voyage::points(&steps, way.route.points.last());
+    let home_steps = lines.steps(back.route).map_err(unlogged)?;
+    let log = voyage::log(world, steps, &lies, home_steps).map_err(unlogged)?;
     let duration_h = arrive_hour - outward.hour;
     let bounds = match lying {
         Lying::AtPole => (outward.lower_bound_h, outward.lower_bound_t),
@@ -265,7 +262,7 @@ fn way_home<'a>(
         return Err(closing_told("her", world, latest));
     }
     let leaving = homes.iter().filter(|home| (first.hour..=latest).contains(&home.hour));
-    choose(world, way, leaving, keys.chase_fuel_t)
+    choose(world, way, leaving)
 }
 
 /// The hour by which a ship must have left the pole because the chart closes over her; infinite where it
@@ -292,11 +289,12 @@ fn closing_hour(
     }
 }
 
-/// That the chart closes over a ship, and when.
+/// That the chart closes over a ship, or the drift of the ice outruns her, and when.
 pub(crate) fn closing_told(whom: &str, world: &World<'_>, hour: f64) -> String {
+    let outrun = world.pack.as_ref().is_some_and(|pack| pack.left_h(hour as usize) <= 0.0);
+    let what = if outrun { "the drift of the ice outruns" } else { "the chart closes over" };
     format!(
-        "the chart closes over {whom} at {}, before the shortest stay ends or against the scenario's \
-         when_closed",
+        "{what} {whom} at {}, before the shortest stay ends or against the scenario's when_closed",
         world.scenario.clock.instant(hour)
     )
 }
@@ -311,14 +309,12 @@ pub(crate) fn choose<'a>(
     world: &World<'_>,
     way: &Way,
     leaving: impl DoubleEndedIterator<Item = &'a Homeward>,
-    chase_t: f64,
 ) -> Result<Return<'a>, String> {
-    let stores = world.stores;
     let arrive = way.route.arrive_hour();
     let mut shortfall_t = f64::INFINITY;
     let mut reason = String::new();
     for home in leaving.rev() {
-        let station_t = stores.hold_t_per_h * (home.hour - arrive) + chase_t;
+        let station_t = world.lying_t(way.landed.is_none(), arrive, home.hour);
         for (sought, route) in home.ways(way.sought == Sought::LeastFuel) {
             let margin_t = world.margin_home_t(way.route.fuel_t() + station_t, route.fuel_t());
             if margin_t >= 0.0 {
@@ -393,12 +389,6 @@ impl<'a> Lines<'a> {
     pub(crate) fn steps(&self, route: &Route) -> Result<Vec<PassageStep>, Error> {
         let off = || Error::Unsolved("a way leads off the chart".to_owned());
         self.earliest.steps(&route.points).ok_or_else(off)
-    }
-
-    /// The points of a route with more in between, each at its own hour. The route's own points where
-    /// it cannot be sailed as it tells.
-    pub(crate) fn sample(&self, route: &Route) -> Vec<RoutePoint> {
-        self.earliest.retrace(&route.points, SAMPLE_KM).unwrap_or_else(|| route.points.clone())
     }
 }
 

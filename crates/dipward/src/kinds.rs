@@ -53,6 +53,7 @@ pub fn register(registry: &mut Registry) -> Result<(), DuplicateKind> {
         .register::<policies::HoldSpec>()?
         .register::<policies::AmbushSpec>()?
         .register::<policies::PursueSpec>()?
+        .register::<policies::DriftAcrossSpec>()?
         .register::<dipward_search::GridSpec>()?
         .register::<criteria::AttainmentSpec>()?
         .register::<criteria::ClosestApproachSpec>()?

@@ -30,8 +30,10 @@ mod homeward;
 mod kinds;
 mod land_ice;
 mod model_spread;
+mod on_station;
 mod order;
 mod outward;
+mod pack;
 mod picture;
 mod plan;
 pub mod policies;
@@ -55,6 +57,7 @@ mod world;
 
 pub use charted::{Charted, doubt_of};
 pub use kinds::{register, registry};
+pub use on_station::OnStation;
 pub use order::{Parting, RankingRule, rank};
 pub use plan::{PlanError, plan};
 pub use reasons::reasons;

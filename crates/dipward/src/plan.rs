@@ -325,6 +325,21 @@ pub(crate) fn approaches_of(
     Ok(Found { planned: all, failed })
 }
 
+/// What is known of the drift of the ice on station.
+fn drift_told(world: &World<'_>) -> String {
+    match &world.pack {
+        None => {
+            "no layer knows of a drift of the ice at the mean pole: on station the ice lies still"
+                .to_owned()
+        }
+        Some(pack) => format!(
+            "the ice at the mean pole drifts by {:.1} km a day in the mean, as the chart has it; the fuel on station \
+             holds what it burns to keep the place against it, where the policy does not drift",
+            pack.mean_km_per_day()
+        ),
+    }
+}
+
 fn assumptions(world: &World<'_>) -> Vec<Assumption> {
     let scenario = world.scenario;
     let mut all = scenario.model.object.assumptions();
@@ -335,9 +350,10 @@ fn assumptions(world: &World<'_>) -> Vec<Assumption> {
     all.extend(scenario.policy.object.assumptions());
     all.push(Assumption::new(
         "station",
-        "the pole and the craft are looked at once an hour; on station the craft goes at the pace of \
-         the mean pole's cell",
+        "the pole and the craft are looked at once an hour; on station the craft goes at full power through the \
+         chart's cells",
     ));
+    all.push(Assumption::new("station", drift_told(world)));
     all.extend(world.harbours.iter().filter(|harbour| harbour.moved_km > 0.0).map(|harbour| {
         let text = format!(
             "{} is reached {:.0} km from its stated position, at the nearest open cell; the miles between are \

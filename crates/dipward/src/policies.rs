@@ -65,6 +65,70 @@ impl Policy for Ambush {
     }
 }
 
+/// Lies in the drifting ice up its drift from the pole and lets it carry it across.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct DriftAcrossSpec {
+    /// How far up the drift from the pole the craft goes when it has been carried past it, km.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub lead_km: f64,
+}
+
+impl Default for DriftAcrossSpec {
+    fn default() -> Self {
+        Self { lead_km: 10.0 }
+    }
+}
+
+impl Spec for DriftAcrossSpec {
+    type Point = PolicyPoint;
+    const KIND: &'static str = "drift_across";
+    const SUMMARY: &'static str =
+        "lets the drifting ice carry it across the pole, and goes back up the drift";
+    const EXAMPLE: &'static str = "{kind: drift_across, lead_km: 15}";
+
+    fn build(self, _: &BuildContext) -> Result<Box<dyn Policy>, Faults> {
+        Ok(Box::new(DriftAcross(self)))
+    }
+}
+
+#[derive(Debug)]
+struct DriftAcross(DriftAcrossSpec);
+
+impl Policy for DriftAcross {
+    fn describe(&self) -> String {
+        format!(
+            "drifts with the ice across the pole, and each time goes back to {} km up the drift from it",
+            self.0.lead_km
+        )
+    }
+
+    fn act(&self, known: &Knowledge) -> Action {
+        let pole_km = known.reading_km.unwrap_or(known.haunt_km);
+        let drift = known.drift_km.map(|[north, east]| (north, east, north.hypot(east)));
+        let Some((north, east, length_km)) = drift.filter(|drift| drift.2 > 0.0) else {
+            return Action::MakeFor(pole_km);
+        };
+        let (north, east) = (north / length_km, east / length_km);
+        let [to_north, to_east] = [pole_km[0] - known.craft_km[0], pole_km[1] - known.craft_km[1]];
+        let ahead_km = to_north * north + to_east * east;
+        let aside_km = (to_north * east - to_east * north).abs();
+        if ahead_km >= 0.0 && aside_km <= self.0.lead_km {
+            return Action::Drift;
+        }
+        let lead_km = self.0.lead_km;
+        Action::MakeFor([pole_km[0] - lead_km * north, pole_km[1] - lead_km * east])
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![Assumption::new(
+            "station.policy",
+            "the ice about the mean pole drifts as one, as the chart has it at the mean pole; where none is known to \
+             drift, the craft makes for the pole",
+        )]
+    }
+}
+
 /// Makes for the pole as its own readings have it while it is quiet, else waits.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
@@ -151,6 +215,7 @@ mod tests {
             reading_km,
             kp_thirds: Some(kp_thirds),
             reach_km: 6.0,
+            drift_km: None,
         }
     }
 
@@ -161,9 +226,24 @@ mod tests {
         for built in [
             check_example::<HoldSpec>(&context).unwrap(),
             check_example::<AmbushSpec>(&context).unwrap(),
+            check_example::<DriftAcrossSpec>(&context).unwrap(),
             check_example::<PursueSpec>(&context).unwrap(),
         ] {
             check_policy(built.object.as_ref()).unwrap();
+        }
+    }
+
+    #[test]
+    fn who_drifts_lets_the_pole_come_and_goes_back_up_the_drift() {
+        let drifter = DriftAcross(DriftAcrossSpec { lead_km: 10.0 });
+        let at = |reading_km, drift_km| Knowledge { drift_km, ..known(Some(reading_km), 0) };
+        let to_the_east = Some([0.0, 0.5]);
+        assert_eq!(drifter.act(&at([0.0, 8.0], to_the_east)), Action::Drift);
+        assert_eq!(drifter.act(&at([0.0, -1.0], to_the_east)), Action::MakeFor([0.0, -11.0]));
+        // Too far aside for the ice to bring it there.
+        assert_eq!(drifter.act(&at([12.0, 8.0], to_the_east)), Action::MakeFor([12.0, -2.0]));
+        for still in [None, Some([0.0, 0.0])] {
+            assert_eq!(drifter.act(&at([3.0, 4.0], still)), Action::MakeFor([3.0, 4.0]));
         }
     }
 

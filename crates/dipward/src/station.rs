@@ -3,9 +3,11 @@
 use std::ops::RangeInclusive;
 
 use dipward_field::PoleTracks;
-use dipward_plugin::{Action, Knowledge, OffsetKm, Policy};
+use dipward_plugin::{Knowledge, OffsetKm, Policy};
+use rayon::prelude::*;
 
 use crate::{
+    pack::PackDrift,
     station_chart::StationChart,
     stay::{Outcome, Stay},
 };
@@ -66,6 +68,8 @@ pub struct Station<'a> {
     pub haunt_km: OffsetKm,
     /// The chart that the craft moves on; nothing for one that moves on an empty plane at the paces above.
     pub chart: Option<&'a StationChart<'a>>,
+    /// The drift of the ice that the craft lies in, where it is known.
+    pub pack: Option<&'a PackDrift>,
 }
 
 impl Station<'_> {
@@ -78,26 +82,25 @@ impl Station<'_> {
     #[must_use]
     pub fn stay(&self, arrive_hour: f64, leave_hour: f64) -> Stay {
         let (first, end) = self.whole_hours(arrive_hour, leave_hour);
-        let members = self.tracks.members();
-        let outcomes: Vec<Outcome> =
-            (0..members).map(|member| self.follow(member, first, end, self.policy)).collect();
-        let held = (0..members).filter(|&member| {
+        let members = (0..self.tracks.members()).into_par_iter();
+        let lived = members.map(|member| {
             let held = HeldAtMean { tracks: self.tracks, member, chart: self.chart };
-            first_attained(first..=end, self.measure, &held).is_some()
+            let held = first_attained(first..=end, self.measure, &held).is_some();
+            let foreseen = self.could_attain(member, first, end);
+            let mut craft = self.arrives(first);
+            self.live(member, &(first..=end), &mut craft, end);
+            (craft.outcome, (held, foreseen))
         });
-        let foreseen = (0..members).filter(|&member| self.could_attain(member, first, end));
-        let counts = (held.count(), foreseen.count());
-        Stay::of(&outcomes, counts, first..=end, self.measure.within_km)
+        let (outcomes, others): (Vec<Outcome>, Vec<(bool, bool)>) = lived.unzip();
+        let held = others.iter().filter(|(held, _)| *held).count();
+        let foreseen = others.iter().filter(|(_, foreseen)| *foreseen).count();
+        Stay::of(&outcomes, (held, foreseen), first..=end, self.measure.within_km)
     }
 
     pub(crate) fn whole_hours(&self, arrive_hour: f64, leave_hour: f64) -> (usize, usize) {
         let last = self.tracks.mean_track().len().saturating_sub(1);
         let first = (arrive_hour.max(0.0).ceil() as usize).min(last);
         (first, (leave_hour.max(0.0).floor() as usize).clamp(first, last))
-    }
-
-    fn offset_km(&self, member: usize, hour: usize) -> Option<OffsetKm> {
-        self.tracks.offset_km(member, hour)
     }
 
     /// What the party knows at a whole hour of a stay.
@@ -123,76 +126,32 @@ impl Station<'_> {
             reading_km: pole_km.filter(|_| distance_km <= self.reading_range_km),
             kp_thirds: self.tracks.kp_thirds(member, hour),
             reach_km,
+            drift_km: self.pack.map(|pack| pack.within_hour(hour)),
         }
     }
 
-    fn follow(&self, member: usize, first: usize, end: usize, policy: &dyn Policy) -> Outcome {
-        let mut craft_km = [0.0; 2];
-        let mut before_km = craft_km;
-        let mut fuel_t = self.chase_fuel_t;
-        let mut run = 0;
-        let mut outcome = Outcome::new();
-        for hour in first..=end {
-            let pole_km = self.offset_km(member, hour);
-            let distance_km = pole_km.map_or(f64::INFINITY, |pole| length(less(pole, craft_km)));
-            outcome.closest_km = outcome.closest_km.min(distance_km);
-            outcome.served_h = hour - first;
-            // Shut in by ice that closed over it, the craft is not at the pole on its own terms.
-            let shut_in = !self.is_open(hour, craft_km);
-            let within = distance_km <= self.measure.within_km && !shut_in;
-            // Each whole hour stands for the one that follows it; the last has none to follow.
-            outcome.within_h += usize::from(within && hour < end);
-            let kept = hour > first
-                && self.tracks.keeps_within(
-                    member,
-                    hour - 1,
-                    [before_km, craft_km],
-                    self.measure.within_km,
-                );
-            run = self.measure.longer(run, within, kept);
-            if run >= self.measure.whole_hours() {
-                outcome.attained_at.get_or_insert(hour);
-            }
-            let reach_km = match self.chart {
-                Some(chart) => chart.reach_km(hour, craft_km),
-                None => self.pace(hour, fuel_t).0,
-            };
-            let known = self.knowledge(member, hour, first..=end, craft_km, pole_km, reach_km);
-            let aim_km = match policy.act(&known) {
-                Action::Hold => craft_km,
-                Action::MakeFor(aim) => aim,
-                Action::Leave => break,
-            };
-            before_km = craft_km;
-            // As the policy wants while the way back stays open, else waiting, else back; and where the
-            // chart closes over all three, off to the nearest place that stays open.
-            let toward = |aim_km| self.sail(craft_km, aim_km, hour, fuel_t);
-            let lies = |(to_km, _): (OffsetKm, f64)| self.is_open(hour + 1, to_km);
-            let returns = |moved: (OffsetKm, f64)| {
-                lies(moved) && self.leads_back(moved.0, hour + 1..end, moved.1)
-            };
-            let back = || toward([0.0; 2]);
-            (craft_km, fuel_t) = [toward(aim_km), (craft_km, fuel_t)]
-                .into_iter()
-                .find(|&moved| returns(moved))
-                .or_else(|| Some(back()).filter(|&moved| lies(moved)))
-                .or_else(|| self.off(craft_km, hour, fuel_t))
-                .unwrap_or_else(back);
-        }
-        outcome
+    /// Where the ice carries a craft that lies still in it for an hour.
+    pub(crate) fn carried(&self, hour: usize, from_km: OffsetKm) -> OffsetKm {
+        let drift_km = self.pack.map_or([0.0; 2], |pack| pack.within_hour(hour));
+        [from_km[0] + drift_km[0], from_km[1] + drift_km[1]]
     }
 
     /// Whether the chart lets the craft lie at an offset at a whole hour.
-    fn is_open(&self, hour: usize, offset_km: OffsetKm) -> bool {
+    pub(crate) fn is_open(&self, hour: usize, offset_km: OffsetKm) -> bool {
         self.chart.is_none_or(|chart| chart.is_open(hour, offset_km))
     }
 
     /// Off to the nearest place that is open an hour later, if the craft gets there in the hour.
-    fn off(&self, craft_km: OffsetKm, hour: usize, fuel_t: f64) -> Option<(OffsetKm, f64)> {
+    pub(crate) fn off(
+        &self,
+        craft_km: OffsetKm,
+        hour: usize,
+        fuel_t: f64,
+    ) -> Option<(OffsetKm, f64)> {
         let chart = self.chart?;
         let within_km = chart.reach_km(hour, craft_km);
         let aim_km = chart.nearest_open(hour + 1, craft_km, within_km)?;
-        let moved = chart.sail(hour, craft_km, aim_km, fuel_t);
+        let moved = chart.sail((hour, self.left_h(hour)), craft_km, aim_km, fuel_t);
         chart.is_open(hour + 1, moved.0).then_some(moved)
     }
 
@@ -201,17 +160,19 @@ impl Station<'_> {
     ///
     /// # Errors
     ///
-    /// The first hour at which the chart closes over it and no open place is within reach.
+    /// The first hour at which the ice outruns it, or the chart closes over it and no open place is within reach.
     pub(crate) fn held(&self, stay: RangeInclusive<usize>) -> Result<Vec<OffsetKm>, usize> {
         let Some(chart) = self.chart else { return Ok(vec![[0.0; 2]; stay.count()]) };
         let mut craft_km = [0.0; 2];
         let mut lies = Vec::new();
         for hour in stay {
-            if !chart.is_open(hour, craft_km) {
+            let outrun = self.pack.is_some_and(|pack| pack.left_h(hour) <= 0.0);
+            if outrun || !chart.is_open(hour, craft_km) {
                 return Err(hour);
             }
             lies.push(craft_km);
-            let (back_km, _) = chart.sail(hour, craft_km, [0.0; 2], f64::INFINITY);
+            let (back_km, _) =
+                chart.sail((hour, self.left_h(hour)), craft_km, [0.0; 2], f64::INFINITY);
             craft_km = if chart.is_open(hour + 1, back_km) {
                 back_km
             } else if chart.is_open(hour + 1, craft_km) {
@@ -228,8 +189,13 @@ impl Station<'_> {
         stay.into_iter().find(|&hour| !self.is_open(hour, [0.0; 2]))
     }
 
+    /// What is left of an hour when it has made good what the ice carries it.
+    pub(crate) fn left_h(&self, hour: usize) -> f64 {
+        self.pack.map_or(1.0, |pack| pack.left_h(hour))
+    }
+
     /// How far the craft goes in an hour with the fuel that it has for moving about, and what a km burns.
-    fn pace(&self, hour: usize, fuel_t: f64) -> (f64, f64) {
+    pub(crate) fn pace(&self, hour: usize, fuel_t: f64) -> (f64, f64) {
         let reach_km = self.reach_km.get(hour).copied().unwrap_or(0.0);
         let hourly_t = self.chase_t_per_h.get(hour).copied().unwrap_or(0.0);
         if reach_km > 0.0 && hourly_t > 0.0 {
@@ -241,7 +207,7 @@ impl Station<'_> {
     }
 
     /// An hour's way toward an aim: where the craft then is, and the fuel that it then has.
-    fn sail(
+    pub(crate) fn sail(
         &self,
         from_km: OffsetKm,
         aim_km: OffsetKm,
@@ -249,7 +215,7 @@ impl Station<'_> {
         fuel_t: f64,
     ) -> (OffsetKm, f64) {
         if let Some(chart) = self.chart {
-            return chart.sail(hour, from_km, aim_km, fuel_t);
+            return chart.sail((hour, self.left_h(hour)), from_km, aim_km, fuel_t);
         }
         let (reach_km, t_per_km) = self.pace(hour, fuel_t);
         let way = less(aim_km, from_km);
@@ -263,7 +229,7 @@ impl Station<'_> {
     }
 
     /// Whether the hours and the fuel bring the craft back to the mean pole.
-    fn leads_back(
+    pub(crate) fn leads_back(
         &self,
         from_km: OffsetKm,
         hours: std::ops::Range<usize>,
@@ -276,7 +242,7 @@ impl Station<'_> {
                     break;
                 }
                 let before_km = at_km;
-                (at_km, fuel_t) = chart.sail(hour, at_km, [0.0; 2], fuel_t);
+                (at_km, fuel_t) = chart.sail((hour, self.left_h(hour)), at_km, [0.0; 2], fuel_t);
                 // Without fuel for it no later hour brings it nearer.
                 if fuel_t <= 0.0 && at_km == before_km {
                     return false;
@@ -306,19 +272,21 @@ impl Station<'_> {
         let mut run = 0;
         (first..=end).any(|hour| {
             let within_km = gone_km + self.measure.within_km;
-            let near = self.offset_km(member, hour).is_some_and(|pole| length(pole) <= within_km);
+            let near =
+                self.tracks.offset_km(member, hour).is_some_and(|pole| length(pole) <= within_km);
             run = if near { run + 1 } else { 0 };
             gone_km += match self.chart {
                 Some(chart) => chart.most_km(hour),
                 None => self.reach_km.get(hour).copied().unwrap_or(0.0),
-            };
+            } + self.pack.map_or(0.0, |pack| length(pack.within_hour(hour)));
             run >= self.measure.whole_hours()
         })
     }
 }
 
 pub(crate) fn length([north, east]: OffsetKm) -> f64 {
-    north.hypot(east)
+    // Offsets are kilometres: nothing overflows, and this is asked thousands of times a stay.
+    (north * north + east * east).sqrt()
 }
 
 pub(crate) fn less(a: OffsetKm, b: OffsetKm) -> OffsetKm {

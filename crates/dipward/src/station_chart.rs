@@ -42,8 +42,45 @@ struct Going {
     extra_t_per_h: f64,
 }
 
-/// Steps of a way on the chart, in cells.
-const STEP_CELLS: f64 = 0.25;
+/// How far short of a closed cell a way ends, in cells: where a log has the place by its degrees, it is on this side
+/// too.
+const SHORT_OF_A_SIDE: f64 = 0.1;
+
+/// The sides of cells that a straight way crosses, one after the other.
+struct Sides {
+    /// The cell that the way is in, as column and row.
+    cell: [f64; 2],
+    /// Whether it leads to greater columns and rows.
+    steps: [f64; 2],
+    /// The share of the way at which it crosses the next side of columns and of rows.
+    crossings: [f64; 2],
+    /// The share of the way from one such side to the next.
+    apart: [f64; 2],
+}
+
+impl Sides {
+    fn new(from: [f64; 2], to: [f64; 2]) -> Self {
+        let cell = from.map(f64::round);
+        let way = [0, 1].map(|axis| to[axis] - from[axis]);
+        let steps = way.map(f64::signum);
+        // Along an axis on which it does not move it crosses none.
+        let apart = way.map(|way| 1.0 / way.abs());
+        let crossings = [0, 1].map(|axis| {
+            let to_side = 0.5 + steps[axis] * (cell[axis] - from[axis]);
+            if apart[axis].is_finite() { to_side * apart[axis] } else { f64::INFINITY }
+        });
+        Self { cell, steps, crossings, apart }
+    }
+
+    /// Goes on to the next cell: the share of the way at which its side is crossed.
+    fn next(&mut self) -> f64 {
+        let axis = usize::from(self.crossings[1] < self.crossings[0]);
+        let share = self.crossings[axis];
+        self.crossings[axis] += self.apart[axis];
+        self.cell[axis] += self.steps[axis];
+        share
+    }
+}
 
 impl<'a> StationChart<'a> {
     pub(crate) fn new(tracks: &PoleTracks, table: &'a PaceTable) -> Self {
@@ -90,6 +127,14 @@ impl<'a> StationChart<'a> {
         Self { table, hours, fastest_h_per_km }
     }
 
+    /// What a way along the map, to its east and to its north, is from the mean pole of a whole hour.
+    pub(crate) fn along_the_map(&self, hour: usize, km: OffsetKm) -> Option<OffsetKm> {
+        let here = self.hours.get(hour)?;
+        let cells_per_km = here.north[0].hypot(here.north[1]);
+        let [east, north] = km.map(|km| km * cells_per_km);
+        Some(here.offset_km([here.column + east, here.row + north]))
+    }
+
     /// Farther than this no craft comes in the hour, wherever on the chart it is.
     pub(crate) fn most_km(&self, hour: usize) -> f64 {
         let Some(here) = self.hours.get(hour) else { return 0.0 };
@@ -110,8 +155,8 @@ impl<'a> StationChart<'a> {
         self.going(hour, offset_km).map_or(0.0, |going| 1.0 / going.pace_h_per_km)
     }
 
-    /// An hour's way straight toward an aim, through the cells that lie between: it ends before what is
-    /// closed, and where the fuel for moving about does.
+    /// The way straight toward an aim in what is left of an hour, from side to side of the cells that lie between: it ends short of
+    /// what is closed, and where the fuel for moving about does.
     ///
     /// # Returns
     ///
@@ -119,41 +164,51 @@ impl<'a> StationChart<'a> {
     #[must_use]
     pub fn sail(
         &self,
-        hour: usize,
+        (hour, mut left_h): (usize, f64),
         from_km: OffsetKm,
         aim_km: OffsetKm,
         mut fuel_t: f64,
     ) -> (OffsetKm, f64) {
         let way = less(aim_km, from_km);
         let whole_km = length(way);
-        if whole_km == 0.0 {
+        let Some(here) = self.hours.get(hour).filter(|_| whole_km > 0.0) else {
             return (from_km, fuel_t);
-        }
-        let at =
-            |km: f64| [from_km[0] + way[0] * km / whole_km, from_km[1] + way[1] * km / whole_km];
-        let step_km = STEP_CELLS * self.table.grid.cell_km();
-        let (mut gone_km, mut left_h) = (0.0, 1.0);
-        let mut here = self.going(hour, from_km);
-        while gone_km < whole_km && left_h > 0.0 {
-            let km = step_km.min(whole_km - gone_km);
-            // The cell that the step ends in must be open too: nobody stops on its side.
-            let ahead = self.going(hour, at(gone_km + km));
-            let (Some(going), true) = (here, ahead.is_some()) else { break };
-            let affords_h = if going.extra_t_per_h > 0.0 {
-                fuel_t / going.extra_t_per_h
-            } else {
-                f64::INFINITY
+        };
+        let (from, aim) = (here.place(from_km), here.place(aim_km));
+        let short = SHORT_OF_A_SIDE / (aim[0] - from[0]).hypot(aim[1] - from[1]);
+        let mut sides = Sides::new(from, aim);
+        let mut going = self.going_in(here, sides.cell);
+        let mut gone = 0.0_f64;
+        while let Some(in_cell) = going {
+            let side = sides.next();
+            let ahead = if side < 1.0 { self.going_in(here, sides.cell) } else { None };
+            let until = match ahead {
+                None if side < 1.0 => (side - short).max(gone),
+                _ => side.min(1.0),
             };
-            let hours = (km * going.pace_h_per_km).min(left_h).min(affords_h);
-            if hours <= 0.0 {
+            let pace_h = whole_km * in_cell.pace_h_per_km;
+            let afloat_h = if in_cell.extra_t_per_h > 0.0 {
+                left_h.min(fuel_t / in_cell.extra_t_per_h)
+            } else {
+                left_h
+            };
+            let hours = (until - gone) * pace_h;
+            if hours >= afloat_h {
+                gone += afloat_h / pace_h;
+                fuel_t = (fuel_t - afloat_h * in_cell.extra_t_per_h).max(0.0);
                 break;
             }
-            gone_km = f64::min(gone_km + hours / going.pace_h_per_km, whole_km);
+            gone = until;
             left_h -= hours;
-            fuel_t = (fuel_t - hours * going.extra_t_per_h).max(0.0);
-            here = ahead;
+            fuel_t -= hours * in_cell.extra_t_per_h;
+            going = ahead;
         }
-        (if gone_km >= whole_km { aim_km } else { at(gone_km) }, fuel_t)
+        let to_km = if gone >= 1.0 {
+            aim_km
+        } else {
+            [from_km[0] + way[0] * gone, from_km[1] + way[1] * gone]
+        };
+        (to_km, fuel_t)
     }
 
     /// The offset of the nearest cell centre that is open at a whole hour, within a distance.
@@ -179,7 +234,11 @@ impl<'a> StationChart<'a> {
 
     fn going(&self, hour: usize, offset_km: OffsetKm) -> Option<Going> {
         let here = self.hours.get(hour)?;
-        let cell = self.cell(here, offset_km)?;
+        self.going_in(here, here.place(offset_km).map(f64::round))
+    }
+
+    fn going_in(&self, here: &Here, cell: [f64; 2]) -> Option<Going> {
+        let cell = self.cell(cell)?;
         let value = |of: &[f32]| {
             let (near, far) =
                 (f64::from(*of.get(here.near + cell)?), f64::from(*of.get(here.far + cell)?));
@@ -196,8 +255,7 @@ impl<'a> StationChart<'a> {
         pace_h_per_km.is_finite().then_some(Going { pace_h_per_km, extra_t_per_h })
     }
 
-    fn cell(&self, here: &Here, offset_km: OffsetKm) -> Option<usize> {
-        let [column, row] = here.place(offset_km).map(f64::round);
+    fn cell(&self, [column, row]: [f64; 2]) -> Option<usize> {
         let grid = &self.table.grid;
         let inside = (0.0..f64::from(grid.columns())).contains(&column)
             && (0.0..f64::from(grid.rows())).contains(&row);

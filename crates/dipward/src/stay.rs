@@ -19,6 +19,7 @@ pub struct Stay {
 }
 
 /// What becomes of one member.
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Outcome {
     pub(crate) attained_at: Option<usize>,
     /// [`FARTHEST_KM`] where the member has no pole within that distance.

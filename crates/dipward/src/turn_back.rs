@@ -21,10 +21,9 @@ pub(crate) fn turn_back(
     lying: &Lying,
     homes: &[Homeward],
 ) -> Option<TurnBack> {
-    let chase_t = lying.chase_t(world);
     let decisions = homes.iter().filter(|home| home.hour >= arrive_hour).map(|home| {
-        let held_t = world.stores.hold_t_per_h * (home.hour - arrive_hour) + chase_t;
-        (home.hour, margin_t(world, out_t + held_t, home))
+        let lying_t = lying.lying_t(world, arrive_hour, home.hour);
+        (home.hour, margin_t(world, out_t + lying_t, home))
     });
     let (hour, limit) = last_safe(decisions)?;
     let at = lying.position(world, hour);

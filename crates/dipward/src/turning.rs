@@ -41,7 +41,6 @@ pub(crate) fn turning(
 ) -> Result<TurningScan, Error> {
     let keys = &world.scenario.keys;
     let clock = world.scenario.clock;
-    let stores = world.stores;
     let way = &planned.out;
     let lying = &planned.lying;
     let under_way = points_under_way(way, keys.voyage.turning_points);
@@ -64,9 +63,8 @@ pub(crate) fn turning(
         let leave_hour = clock.hour(planned.approach.leave);
         let on_station = |home: &&Homeward| home.hour > end.hour && home.hour <= leave_hour;
         for home in lying.homes(homes).iter().filter(on_station) {
-            let held_t = stores.hold_t_per_h * (home.hour - end.hour) + lying.chase_t(world);
             let at = lying.position(world, home.hour);
-            let burnt_t = end.fuel_used_t + held_t;
+            let burnt_t = end.fuel_used_t + lying.lying_t(world, end.hour, home.hour);
             decisions.push((home.hour, decision(world, (home.hour, at), burnt_t, home)));
         }
     }

@@ -7,11 +7,11 @@ use dipward_chart::RiskSample;
 use dipward_craft::sun_in_sky;
 use dipward_geodesy::Position;
 use dipward_plugin::{
-    Error, FieldSample, LogEntry, PaceTable, Phase, Quantity, Route, Site, VoyageLog,
+    Error, FieldSample, LogEntry, PaceTable, Phase, Quantity, RoutePoint, Site, VoyageLog,
 };
 use dipward_search::PassageStep;
 
-use crate::{approach::Lines, world::World};
+use crate::world::World;
 
 /// Where a ship lies between her ways.
 #[derive(Debug, Clone, PartialEq)]
@@ -34,18 +34,35 @@ pub(crate) struct Lies {
 ///
 /// # Errors
 ///
-/// What the chart's layers and the main field say; [`Error::Unsolved`] where a way leads off the chart.
+/// What the chart's layers and the main field say; [`Error::Unsolved`] where a ship lies off the chart.
 pub(crate) fn log(
     world: &World<'_>,
-    lines: &Lines<'_>,
-    out: &Route,
+    out: Vec<PassageStep>,
     lies: &Lies,
-    home: &Route,
+    home: Vec<PassageStep>,
 ) -> Result<VoyageLog, Error> {
-    let mut steps: Vec<_> = phased(lines.steps(out)?).collect();
+    let mut steps: Vec<_> = phased(out).collect();
     steps.extend(lying(&world.table, lies)?);
-    steps.extend(phased(lines.steps(home)?));
+    steps.extend(phased(home));
     entries(world, &steps)
+}
+
+/// Where a passage is as it enters each cell, and at its end.
+pub(crate) fn points(steps: &[PassageStep], end: Option<&RoutePoint>) -> Vec<RoutePoint> {
+    let mut fuel_used_t = 0.0;
+    let entered = steps.iter().map(|step| {
+        let point = RoutePoint {
+            position: step.position,
+            hour: step.begin_hour,
+            fuel_used_t,
+            setting: step.setting.unwrap_or_default(),
+        };
+        fuel_used_t += step.fuel_t;
+        point
+    });
+    let mut points: Vec<RoutePoint> = entered.collect();
+    points.extend(end);
+    points
 }
 
 fn phased(steps: Vec<PassageStep>) -> impl Iterator<Item = (Phase, PassageStep)> {

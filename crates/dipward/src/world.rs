@@ -12,6 +12,7 @@ use dipward_plugin::{
 use crate::{
     PlanError,
     approach_ids::{stem, stems},
+    pack::PackDrift,
     questions::closes_over,
     scenario::{ANY_HOME, SAME_HOME, Scenario},
     stages::{Ground, Leg, legs, reads},
@@ -109,6 +110,8 @@ pub struct World<'a> {
     pub stores: Stores,
     /// The last legs, made ready.
     pub(crate) legs: Vec<Leg<'a>>,
+    /// The drift of the ice at the mean pole, where the chart knows of any.
+    pub(crate) pack: Option<PackDrift>,
 }
 
 /// Where a voyage begins that does not begin in a port.
@@ -160,7 +163,14 @@ impl<'a> World<'a> {
                 wanted.push(read);
             }
         }
-        for shown in [Quantity::ICE_CONCENTRATION, Quantity::LAND, Quantity::SHELF] {
+        let shown = [
+            Quantity::ICE_CONCENTRATION,
+            Quantity::LAND,
+            Quantity::SHELF,
+            Quantity::ICE_DRIFT_EAST,
+            Quantity::ICE_DRIFT_NORTH,
+        ];
+        for shown in shown {
             if !wanted.contains(&shown) {
                 wanted.push(shown);
             }
@@ -177,6 +187,7 @@ impl<'a> World<'a> {
         let (harbours, refuges) = make_harbours(scenario, &table)?;
         let ground = Ground { scenario, tracks: &tracks, chart: &chart, table: &table };
         let legs = legs(scenario, ground, control)?;
+        let pack = PackDrift::of(&tracks, &chart, &table)?;
         Ok(Self {
             scenario,
             window_hours: scenario.window_hours,
@@ -189,6 +200,7 @@ impl<'a> World<'a> {
             departures: scenario.departures.clone(),
             stores: craft.stores(),
             legs,
+            pack,
         })
     }
 
@@ -279,7 +291,21 @@ impl<'a> World<'a> {
             oval_km,
             haunt_km: haunt(&self.tracks, keys.within_km),
             chart: moves.chart.as_ref(),
+            pack: self.pack.as_ref(),
         }
+    }
+
+    /// What the craft burns from one hour to another between its ways: to lie still, and at the pole to keep its
+    /// place against the drift of the ice and to move about.
+    #[must_use]
+    pub(crate) fn lying_t(&self, at_pole: bool, from_hour: f64, until_hour: f64) -> f64 {
+        let held_t = self.stores.hold_t_per_h * (until_hour - from_hour);
+        if !at_pole {
+            return held_t;
+        }
+        let keeping_t =
+            self.pack.as_ref().map_or(0.0, |pack| pack.keeping_t(from_hour, until_hour));
+        held_t + keeping_t + self.scenario.keys.station.chase_fuel_t
     }
 
     /// What the craft burns if it is beset for the days that the scenario states.

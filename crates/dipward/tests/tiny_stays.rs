@@ -149,6 +149,7 @@ impl Tiny {
             oval_km: [[0.0; 2]; 24],
             haunt_km: self.haunt_km,
             chart: None,
+            pack: None,
         }
     }
 
@@ -376,6 +377,27 @@ proptest! {
         prop_assert_eq!(at_end, stay.attainment.probability);
     }
 
+    /// A stay that is put down at any hour and taken up again ends as the whole does.
+    #[test]
+    fn a_stay_is_lived_on_from_any_hour(tiny in tiny(12), way in ways(), cut in 0.0..1.0) {
+        let tracks = tiny.tracks();
+        let policy = way.policy();
+        let station = tiny.station(&tracks, policy.as_ref());
+        let hours = tiny.hours();
+        let stay = hours[0]..=hours[hours.len() - 1];
+        let cut = hours[(cut * hours.len() as f64) as usize];
+        for member in 0..tracks.members() {
+            let mut whole = station.arrives(*stay.start());
+            station.live(member, &stay, &mut whole, *stay.end());
+            let mut first = station.arrives(*stay.start());
+            station.live(member, &stay, &mut first, cut);
+            let mut on = first.clone();
+            station.live(member, &stay, &mut on, *stay.end());
+            prop_assert_eq!(&on, &whole);
+            prop_assert!(first.hour <= cut + 1 && first.fuel_t >= whole.fuel_t);
+        }
+    }
+
     /// Keeping to the mean pole exactly is the lower figure, and the policy `hold`, and every policy
     /// that has nowhere else to be.
     #[test]
@@ -422,10 +444,11 @@ proptest! {
         let tracks = tiny.tracks();
         let tiny = Tiny { members: tiny.members[..1].to_vec(), ..tiny };
         let overheard = Overheard { policy: way.policy(), told: Mutex::default() };
-        let _ = tiny.stay(&tracks, &overheard);
-        // The tracks may hold more members than the world: the first is asked first.
+        let (station, hours) = (tiny.station(&tracks, &overheard), tiny.hours());
+        let stay = hours[0]..=hours[hours.len() - 1];
+        station.live(0, &stay, &mut station.arrives(*stay.start()), *stay.end());
         let told = overheard.told.into_inner().unwrap();
-        let told = &told[..tiny.hours().len()];
+        prop_assert_eq!(told.len(), hours.len());
         let farthest = match way {
             Way::Hold => 0.0,
             Way::Ambush => apart(tiny.haunt_km, [0.0; 2]),

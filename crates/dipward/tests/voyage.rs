@@ -288,3 +288,64 @@ fn permits_are_named_where_the_antarctic_treaty_holds() {
     let permit = approach.warnings.iter().find(|warning| warning.text.contains("Article 8"));
     assert!(permit.is_some_and(|warning| warning.distance_km > 200.0), "{:?}", approach.warnings);
 }
+
+/// Ice all about the dip pole that drifts along the map.
+fn drifting(m_s: f64, limit_kn: f64, station: &str) -> String {
+    let about_pole = "{ circle: { latitude_deg: 88, longitude_deg: 180, radius_km: 120 } }";
+    let layers = format!(
+        "{}    - kind: constant
+      values: {{ ice_drift_grid_east: {m_s}, ice_drift_grid_north: 0, speed_limit: {limit_kn} }}
+      inside: {about_pole}
+",
+        ice(about_pole, "medium_first_year", 0.5)
+    );
+    Trial { layers, ..Trial::default() }.yaml().replace("leave_every_h: 4", station)
+}
+
+/// To keep her place she makes good what the ice carries her: that share of each hour she is under way, at the
+/// pace and the burn of her last mile to the pole.
+#[test]
+fn keeping_up_with_the_pole_burns_what_the_drift_takes() {
+    let still = report(&drifting(0.0, 12.0, "leave_every_h: 4"));
+    let moving = report(&drifting(0.2, 12.0, "leave_every_h: 4"));
+    let [(still, log), (moving, moving_log)] = [first(&still), first(&moving)];
+    check_whole(moving, moving_log);
+    let stay_h = hours(still.arrive, still.leave);
+    assert!((hours(moving.arrive, moving.leave) - stay_h).abs() < 1e-6);
+    let last =
+        log.iter().rfind(|entry| entry.end <= still.arrive && entry.distance_km > 0.1).unwrap();
+    let h_per_km = last.hours / last.distance_km;
+    let beyond_t_per_h = last.fuel_t / last.hours - dipward_tests::HOLD_T_PER_H;
+    let expected_t = stay_h * 0.72 * h_per_km * beyond_t_per_h;
+    let found_t = moving.fuel_t.station - still.fuel_t.station;
+    assert!(
+        expected_t > 0.05 && (found_t / expected_t - 1.0).abs() < 0.03,
+        "{found_t} {expected_t}"
+    );
+    // Still or drifting, the chance of one who keeps her place is the same.
+    assert_eq!(moving.attainment, still.attainment);
+}
+
+#[test]
+fn ice_that_outruns_her_is_no_place_to_lie() {
+    // 18 km an hour, where she may go 9.3.
+    let report = report(&drifting(5.0, 5.0, "leave_every_h: 4"));
+    assert!(report.ranking.approaches.is_empty());
+    assert!(format!("{:?}", report.ranking.rejected).contains("drift of the ice outruns her"));
+}
+
+#[test]
+fn who_drifts_across_the_pole_is_told_to() {
+    let yaml = drifting(
+        0.5,
+        12.0,
+        "leave_every_h: 4, policy: { kind: drift_across, lead_km: 4 }, chase_fuel_t: 20",
+    );
+    let report = report(&yaml);
+    let (approach, log) = first(&report);
+    check_whole(approach, log);
+    assert!(approach.on_station.contains("drifts with the ice across the pole"));
+    assert!(report.ranking.assumptions.iter().any(|one| one.text.contains("43.2 km a day")));
+    // The pole of the trial stands still: she crosses it, and goes back.
+    assert!(approach.attainment.probability > 0.9, "{:?}", approach.attainment);
+}

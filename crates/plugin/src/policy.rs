@@ -26,13 +26,17 @@ pub struct Knowledge {
     pub kp_thirds: Option<u8>,
     /// How far the craft can go within the next hour; 0 where it is beset.
     pub reach_km: f64,
+    /// How far the ice carries a craft that lies in it within the next hour; nothing where none is known to drift.
+    pub drift_km: Option<OffsetKm>,
 }
 
 /// What the party does in the next hour.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Action {
-    /// Keeps its place.
+    /// Keeps its place, against the drift of the ice if need be.
     Hold,
+    /// Lies still in the ice and lets it carry it.
+    Drift,
     /// Makes for an offset from the mean pole, as far as its pace allows.
     MakeFor(OffsetKm),
     /// Leaves for home.

@@ -36,6 +36,10 @@ impl Quantity {
     /// Distance to the nearest charted berg over the berth that is due to it in a good view: under 1
     /// is too near.
     pub const BERG_DISTANCE: Self = Self::new("berg_distance", "berths");
+    /// Drift of the ice along the grid's x axis.
+    pub const ICE_DRIFT_EAST: Self = Self::new("ice_drift_grid_east", "m/s");
+    /// Drift of the ice along the grid's y axis.
+    pub const ICE_DRIFT_NORTH: Self = Self::new("ice_drift_grid_north", "m/s");
     /// 1 where the cell is closed to traffic by a zone, 0 elsewhere.
     pub const CLOSED: Self = Self::new("closed", "1");
     /// The greatest speed allowed.

@@ -24,7 +24,6 @@ mod prefetch;
 mod proof;
 mod question;
 mod queue;
-mod retrace;
 mod rows;
 mod run;
 mod sheet;

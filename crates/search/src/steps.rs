@@ -4,8 +4,8 @@ use dipward_geodesy::{Position, direct, inverse};
 use dipward_plugin::RoutePoint;
 
 use crate::{
-    passage::{Passage, Stretch, sail_told},
-    retrace::AtSetting,
+    heading::Heading,
+    passage::{Leg, Medium, Passage, Stretch, sail_told},
     world::World,
 };
 
@@ -28,6 +28,33 @@ pub struct PassageStep {
     pub setting: Option<usize>,
 }
 
+/// The table at one power setting, whatever it costs.
+struct AtSetting<'w, 't> {
+    world: &'w World<'t>,
+    setting: usize,
+}
+
+impl<'w, 't> AtSetting<'w, 't> {
+    /// Nothing for a setting that the table does not have.
+    fn new(world: &'w World<'t>, setting: usize) -> Option<Self> {
+        (setting < world.table.settings).then_some(Self { world, setting })
+    }
+}
+
+impl Medium for AtSetting<'_, '_> {
+    fn world(&self) -> &World<'_> {
+        self.world
+    }
+
+    fn padded(&self, cell: u32) -> u32 {
+        self.world.padded(cell)
+    }
+
+    fn leg(&self, cell: u32, interval: usize, heading: Heading) -> Leg {
+        self.world.leg_at(self.setting, cell as usize, interval, heading)
+    }
+}
+
 impl World<'_> {
     /// The steps of a route: each leg sailed at the setting that its first point tells, from the hour
     /// that it tells, and each wait.
@@ -39,7 +66,7 @@ impl World<'_> {
     /// # Returns
     ///
     /// Steps that follow one another without a gap, from the first point's hour to the last one's. A leg
-    /// that cannot be sailed so, as for [`World::retrace`], is spread over its cells by length. Nothing
+    /// that cannot be sailed so in its hours is spread over its cells by length. Nothing
     /// where a leg leaves the grid.
     #[must_use]
     pub fn steps(&self, points: &[RoutePoint]) -> Option<Vec<PassageStep>> {

@@ -103,10 +103,10 @@ fn a_route_evaluates_to_itself() {
     assert!((end.fuel_used_t - last.fuel_used_t).abs() < 1e-6);
 }
 
-/// A route under a limit on fuel changes its setting on the way: sailed again at its own settings it
-/// comes to each of its points at the hour and with the fuel that it tells.
+/// A route under a limit on fuel changes its setting on the way: cell by cell, at its own settings, it comes to
+/// each of its points at the hour and with the fuel that it tells.
 #[test]
-fn a_route_is_retraced_at_its_own_settings() {
+fn a_route_is_stepped_at_its_own_settings() {
     let grid = grid(80, 60, 1000.0);
     let mut table = table(grid.clone(), &[0.0, 3.0, 9.0], |frame, column, row| {
         let wall = column == 40 && frame < 2;
@@ -128,18 +128,23 @@ fn a_route_is_retraced_at_its_own_settings() {
     assert!(points.iter().any(|point| point.setting == 0));
     assert!(points.iter().any(|point| point.setting == 1));
     let world = World::for_lines(&table, 0.0, &Control::default()).unwrap();
-    let traced = world.retrace(points, 1.0).unwrap();
-    assert!(traced.len() > 70);
-    for pair in traced.windows(2) {
-        assert!(distance_km(pair[0].position, pair[1].position) < 1.001);
-        assert!(pair[0].hour <= pair[1].hour + 1e-9);
+    let steps = world.steps(points).unwrap();
+    assert!(steps.len() > 70 && steps.iter().all(|step| step.km < 1.42));
+    assert!(steps.windows(2).all(|pair| (pair[0].end_hour - pair[1].begin_hour).abs() < 1e-9));
+    for point in &points[1..] {
+        let before = steps.iter().filter(|step| step.end_hour <= point.hour + 1e-9);
+        let (fuel_t, hour) = before.fold((0.0, 0.0_f64), |(fuel_t, hour), step| {
+            (fuel_t + step.fuel_t, hour.max(step.end_hour))
+        });
+        assert!((hour - point.hour).abs() < 1e-6, "{hour} {point:?}");
+        assert!((fuel_t - point.fuel_used_t).abs() < 1e-6, "{fuel_t} {point:?}");
     }
-    assert!(points.iter().all(|point| traced.contains(point)));
-    // Where the ice has changed, the route does not come to its points at their hours.
+    // Where the ice has changed they still take the hours that the route tells.
     let mut changed = table.clone();
     changed.pace_h_per_km.iter_mut().for_each(|pace| *pace *= 1.2);
     let world = World::for_lines(&changed, 0.0, &Control::default()).unwrap();
-    assert_eq!(world.retrace(points, 1.0), None);
+    let steps = world.steps(points).unwrap();
+    assert!((steps.last().unwrap().end_hour - points.last().unwrap().hour).abs() < 1e-6);
 }
 
 /// Ice eases at hour 20 over the second half of 50 km. To be early is to sail on through it; to burn

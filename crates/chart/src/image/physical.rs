@@ -34,7 +34,7 @@ pub(crate) struct PhysicalRange {
 /// Ranges by name. Heights and depths of the Earth: Everest 8849 m, Challenger Deep -10,935 m. The rest is
 /// wider than what has been seen (from memory): ice of 50 m is a grounded ridge, waves of 30 m a record,
 /// wind of 113 m/s the strongest gust, air from -89.2 to 56.7 degrees C.
-const RANGES: [(Quantity, f32, f32, f32); 14] = [
+const RANGES: [(Quantity, f32, f32, f32); 18] = [
     (Quantity::ELEVATION, -12_000.0, 9_000.0, 0.0),
     (Quantity::SURFACE_HEIGHT, -500.0, 9_000.0, 0.0),
     (Quantity::DEPTH_DOUBT, 1.0, 1e6, 0.0),
@@ -45,6 +45,10 @@ const RANGES: [(Quantity, f32, f32, f32); 14] = [
     (Quantity::new("wave_height", "m"), 0.0, 40.0, 1e-3),
     (Quantity::new("wind_grid_east", "m/s"), -120.0, 120.0, 0.0),
     (Quantity::new("wind_grid_north", "m/s"), -120.0, 120.0, 0.0),
+    (Quantity::new("wave_period", "s"), 0.0, 60.0, 1e-3),
+    (Quantity::new("sea_temperature", "degC"), -5.0, 50.0, 0.0),
+    (Quantity::ICE_DRIFT_EAST, -10.0, 10.0, 0.0),
+    (Quantity::ICE_DRIFT_NORTH, -10.0, 10.0, 0.0),
     (Quantity::new("visibility", "km"), 0.0, 500.0, 1e-3),
     (Quantity::new("air_temperature", "degC"), -100.0, 70.0, 0.0),
     (Quantity::LAND, 0.0, 1.0, 1e-3),

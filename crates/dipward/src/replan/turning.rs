@@ -9,6 +9,7 @@ use crate::{
     homeward::{Homeward, homeward_from},
     turn_back::{last_safe, margin_t},
     turning::{decision, position_at},
+    voyage,
     world::World,
 };
 
@@ -32,7 +33,7 @@ pub(super) fn turning(
 ) -> Result<Turning, Error> {
     let clock = world.scenario.clock;
     let way = match (&sailed.way, best) {
-        (Some(way), _) => lines.sample(way),
+        (Some(way), _) => voyage::points(&lines.steps(way)?, way.points.last()),
         (None, Some(best)) => best
             .waypoints
             .iter()
@@ -49,7 +50,6 @@ pub(super) fn turning(
         (Some(_), _) => Some("the present plan".to_owned()),
         (None, best) => best.map(|best| best.id.clone()),
     };
-    let stores = world.stores;
     let mut decisions: Vec<TurningDecision> = Vec::new();
     let mut margins: Vec<(f64, Result<f64, NoRoute>)> = Vec::new();
     let places = under_way(&way);
@@ -68,11 +68,9 @@ pub(super) fn turning(
     // Of a new approach in two stages nothing is known here of the ways home from its landing.
     let stays = sailed.way.is_some() || best.is_some_and(|best| best.last_leg.is_none());
     if let Some(end) = way.last().filter(|_| along.is_some() && stays) {
-        let chase_t = lying.chase_t(world);
         for home in lying.homes(homes).iter().filter(|home| home.hour > end.hour) {
-            let held_t = stores.hold_t_per_h * (home.hour - end.hour) + chase_t;
             let at = lying.position(world, home.hour);
-            let burnt_t = end.fuel_used_t + held_t;
+            let burnt_t = end.fuel_used_t + lying.lying_t(world, end.hour, home.hour);
             decisions.push(decision(world, (home.hour, at), burnt_t, home));
             margins.push((home.hour, margin_t(world, burnt_t, home)));
         }

@@ -144,7 +144,7 @@ impl<'w> Flights<'w> {
                             continue;
                         }
                     }
-                    Action::Hold => {}
+                    Action::Hold | Action::Drift => {}
                 }
             }
             hour += 1;

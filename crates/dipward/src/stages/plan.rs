@@ -75,7 +75,7 @@ impl Voyage<'_> {
         let arrive = self.way.route.arrive_hour();
         self.any_return()?;
         let homes = self.while_open(self.landed.homes(), |home| home.hour)?;
-        let back = choose(self.world, self.way, homes.iter(), 0.0)?;
+        let back = choose(self.world, self.way, homes.iter())?;
         let flights = self.flights(aircraft, skies, arrive, back.leave_hour)?;
         let (flight, distance_km) =
             flights.first_flight().ok_or("the wind does not let it fly to the pole")?;
@@ -162,7 +162,7 @@ impl Voyage<'_> {
             return Err(refusal.unwrap_or_else(|| "the party does not come home".to_owned()));
         }
         let fit = self.while_open(fit, |one| one.0.hour)?;
-        let back = choose(self.world, self.way, fit.iter().map(|one| one.0), 0.0)?;
+        let back = choose(self.world, self.way, fit.iter().map(|one| one.0))?;
         let (_, leave, route, march, fuel) = fit
             .iter()
             .find(|one| one.0.hour == back.leave_hour)
@@ -173,6 +173,7 @@ impl Voyage<'_> {
             chase_fuel_t: party.chase_t(),
             // The party's own moves about the pole are not held to its chart.
             chart: None,
+            pack: None,
             ..*self.station
         };
         let stay = station.stay(arrive, *leave);

@@ -44,6 +44,7 @@ fn knowledge() -> Vec<Knowledge> {
                         reading_km,
                         kp_thirds,
                         reach_km,
+                        drift_km: reading_km.map(|_| [0.1, -0.3]),
                     });
                 }
             }

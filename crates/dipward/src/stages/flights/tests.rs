@@ -96,6 +96,7 @@ fn with_flights<R>(
         oval_km: [[0.0; 2]; 24],
         haunt_km: [0.0; 2],
         chart: None,
+        pack: None,
     };
     visit(&Flights::new(&station, &Plain { stores }, 0, skies))
 }
