@@ -41,8 +41,8 @@ impl PackDrift {
             let value = |quantity| chart.sample(hour as f64, quantity, pole);
             let [east, north] =
                 [value(Quantity::ICE_DRIFT_EAST)?, value(Quantity::ICE_DRIFT_NORTH)?];
-            let carries = !(value(Quantity::ICE_CONCENTRATION)? < LOOSE);
-            let known = carries && !east.is_nan() && !north.is_nan();
+            let loose = value(Quantity::ICE_CONCENTRATION)? < LOOSE;
+            let known = !loose && !east.is_nan() && !north.is_nan();
             let [east, north] = if known { [east, north] } else { [0.0; 2] };
             let km = [east, north].map(|m_s| KM_PER_H * f64::from(m_s));
             hourly_km.push(on_map.along_the_map(hour, km).unwrap_or_default());

@@ -24,15 +24,18 @@ use crate::{
     crs::MapProjection,
     image::{ForecastMember, GribFile, Resampler, Resampling, Wanted},
 };
+pub(super) use series::{
+    AIR_TEMPERATURE, SEA_TEMPERATURE, VISIBILITY, WAVE_HEIGHT, WAVE_PERIOD, WIND_GRID_EAST,
+    WIND_GRID_NORTH,
+};
 use series::{
     Decoder, SCALARS, Series, U_WIND, V_WIND, WINDS, faults_of_passed_over, levels, wind,
 };
-pub(super) use series::{VISIBILITY, WAVE_HEIGHT, WIND_GRID_EAST, WIND_GRID_NORTH};
 pub use units::{CoverUnit, ForecastUnits, TemperatureUnit};
 
 /// Forecast fields, matched by the numbers of their parameters: ice cover (10/2/0), ice thickness
-/// (10/2/1), wave height (10/0/3) and mean period (10/0/15), sea temperature (10/3/0), wind (0/2/2 and 0/2/3) 10 m above ground, air temperature (0/0/0)
-/// 2 m above ground, and visibility (0/19/0). Whatever of these the files hold is taken; winds and
+/// (10/2/1), wave height (10/0/3) and mean period (10/0/15), sea temperature (10/3/0), wind (0/2/2 and
+/// 0/2/3) 10 m above ground, air temperature (0/0/0) 2 m above ground, and visibility (0/19/0). Whatever of these the files hold is taken; winds and
 /// temperatures of other levels are passed over, and it is a fault if there are no others. Winds told
 /// for the surface, as in the files of wave models, are taken where there are none for 10 m.
 ///

@@ -18,17 +18,24 @@ pub(in crate::layers) const WAVE_HEIGHT: Quantity = Quantity::new("wave_height",
 /// Horizontal visibility.
 pub(in crate::layers) const VISIBILITY: Quantity = Quantity::new("visibility", "km");
 /// Temperature of the air, 2 m above ground.
-pub(super) const AIR_TEMPERATURE: Quantity = Quantity::new("air_temperature", "degC");
+pub(in crate::layers) const AIR_TEMPERATURE: Quantity = Quantity::new("air_temperature", "degC");
+/// Mean period of the waves.
+pub(in crate::layers) const WAVE_PERIOD: Quantity = Quantity::new("wave_period", "s");
+/// Temperature of the sea's surface.
+pub(in crate::layers) const SEA_TEMPERATURE: Quantity = Quantity::new("sea_temperature", "degC");
 
 pub(super) const U_WIND: Parameter = (0, 2, 2);
 pub(super) const V_WIND: Parameter = (0, 2, 3);
 const TEMPERATURE: Parameter = (0, 0, 0);
 
 /// The quantities of single parameters: parameter, quantity, factor and offset to its unit.
-pub(super) const SCALARS: [(Parameter, Quantity, f32, f32); 5] = [
+pub(super) const SCALARS: [(Parameter, Quantity, f32, f32); 7] = [
     ((10, 2, 0), Quantity::ICE_CONCENTRATION, 1.0, 0.0),
     ((10, 2, 1), Quantity::ICE_THICKNESS, 1.0, 0.0),
     ((10, 0, 3), WAVE_HEIGHT, 1.0, 0.0),
+    // Of wind waves and swell together; both numbers from memory of code table 4.2.
+    ((10, 0, 15), WAVE_PERIOD, 1.0, 0.0),
+    ((10, 3, 0), SEA_TEMPERATURE, 1.0, -273.15),
     (TEMPERATURE, AIR_TEMPERATURE, 1.0, -273.15),
     ((0, 19, 0), VISIBILITY, 0.001, 0.0),
 ];
