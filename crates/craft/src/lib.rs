@@ -29,8 +29,8 @@ mod weather;
 
 pub use error::Error;
 pub use flight::{
-    CriticalPoint, FlightHindrance, Helicopter, HelicopterSpec, PointOfNoReturn, crossing_time,
-    ground_speed, radius_of_action_nm,
+    CriticalPoint, FlightFuelRule, FlightHindrance, Helicopter, HelicopterSpec, LandsOn,
+    PointOfNoReturn, crossing_time, ground_speed, radius_of_action_nm,
 };
 pub use heading::{
     Bunkers, CompassZone, GyroState, RouteMark, deflection_deg, gyro_speed_error_deg,
@@ -46,7 +46,7 @@ pub use icebreaker::{
     UnknownDepth, UnknownIce, WeatherLoss, WeatherRules,
 };
 pub use over_ice::{
-    Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, DepotKeys, GroundFactors,
+    Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, DepotKeys, GroundFactors, IceDrift,
     OverIcePartySpec, PartyFuel, TrackedPartySpec, TraverseBurn, TraverseFailure, UnknownSlope,
     Vehicles, critical_speed_km_h,
 };
