@@ -2,7 +2,7 @@
 //! goes over the ice, to the pole and back.
 //!
 //! The helicopter is invented: 100 kn, 200 kg/h, 600 kg, 30 min of reserve, no contingency. In still air
-//! its radius of action is (600 - 100) / 200 / 2 hours at 100 kn.
+//! its radius of action is (600 - 100) / 200 / 2 hours at 100 kn. It has floats, and lands on open water.
 
 #![expect(
     clippy::expect_used,
@@ -26,6 +26,7 @@ const POLE: (f64, f64) = (-66.0, 0.0);
 const HELICOPTER: &str = "  - kind: helicopter
     machine: { airspeed_kn: 100, fuel_kg: 600, burn_kg_per_h: 200, reserve_min: 30, contingency_fraction: 0, least_sun_deg: -18 }
     fuel_aboard_kg: 6000
+    lands_on: { floats: true }
     allowance_km: 10
     reach_shares: [1]
 ";
@@ -214,7 +215,7 @@ fn in_open_water_the_ship_goes_all_the_way() {
 #[test]
 fn stopped_by_ice_only_two_stages_attain() {
     let ice = "    - kind: constant
-      values: { closed: 1 }
+      ice: { concentration: 1, stage: multi_year, thickness_m: 3 }
       inside: { circle: { latitude_deg: -66, longitude_deg: 0, radius_km: 100 } }
 ";
     let layers = format!("{ice}{CLEAR}");
@@ -259,7 +260,8 @@ fn party(capacity_l: f64, depots: &str) -> String {
 }
 
 /// The ice that stops the ship bears the party: hours by its pace, fuel by F(s) = (F0 + c/k) exp(-k s) -
-/// c/k with the depot taken off at 20 km and put on again on the way home.
+/// c/k with the depot taken off at 20 km and put on again on the way home, s twice the way on ice that leaves
+/// half the speed.
 #[test]
 fn a_party_goes_over_the_ice_that_stops_the_ship() {
     assert!(run(&trial(FAST_ICE, "")).approaches.is_empty());
@@ -267,17 +269,17 @@ fn a_party_goes_over_the_ice_that_stops_the_ship() {
     let ranking = run(&trial(FAST_ICE, &legs));
     let (approach, leg) = first_staged(&ranking);
     assert_eq!(leg.travel, LegTravel::OverIce);
-    assert!(leg.short_km > 50.0 && leg.short_km < 60.0, "{}", leg.short_km);
+    assert!(leg.short_km > 60.0 && leg.short_km < 70.0, "{}", leg.short_km);
     for (bound, hours) in [(leg.out_bound, leg.out_h), (leg.home_bound, leg.home_h)] {
         let least_h = bound.unwrap().lower_bound_h.unwrap();
         assert!(least_h <= hours && least_h > 0.95 * hours, "{bound:?} {hours}");
     }
     let out_km = leg.out_h * PARTY_KM_H;
     assert!((leg.home_h / leg.out_h - 1.0).abs() < 1e-3);
-    // The ways of the search are up to 0.3 % longer.
-    assert!((out_km / leg.short_km - 1.0).abs() < 0.005, "{out_km} {}", leg.short_km);
+    // The ways of the search are up to 0.3 % longer, and there is a corner at the ice beside the ship.
+    assert!((out_km / leg.short_km - 1.0).abs() < 0.01, "{out_km} {}", leg.short_km);
     let (c, k) = ((2.0 + 0.2 * 2.0) * 0.8e-3, 0.2 * 0.8e-3);
-    let after = |fuel_t: f64, km: f64| (fuel_t + c / k) * (-k * km).exp() - c / k;
+    let after = |fuel_t: f64, km: f64| (fuel_t + c / k) * (-k * 2.0 * km).exp() - c / k;
     let at_pole_t = after(after(0.8, 20.0) - 0.16, out_km - 20.0);
     assert!((leg.fuel_t.out - (0.8 - 0.16 - at_pole_t)).abs() < 1e-4, "{:?}", leg.fuel_t);
     let left_t = after(after(at_pole_t, out_km - 20.0) + 0.16, 20.0);
@@ -299,12 +301,12 @@ fn a_party_is_landed_when_the_ice_bears() {
     let (_, leg) = first_staged(&ranking);
     let bears: jiff::Timestamp = "2027-01-05T00:00Z".parse().unwrap();
     assert!(leg.ship_arrives >= bears, "{}", leg.ship_arrives);
-    assert!((leg.out_h * PARTY_KM_H / leg.short_km - 1.0).abs() < 0.005, "{} h", leg.out_h);
+    assert!((leg.out_h * PARTY_KM_H / leg.short_km - 1.0).abs() < 0.01, "{} h", leg.out_h);
 }
 
 #[test]
 fn a_party_without_the_fuel_is_told() {
-    // Some 120 km at 2.4 l/km and more, with a quarter in reserve.
+    // Some 120 km at 4.8 l/km and more, with a quarter in reserve.
     let ranking = run(&trial(FAST_ICE, &party(300.0, "")));
     assert!(ranking.approaches.is_empty());
     let reason = &ranking.rejected[0].reason;

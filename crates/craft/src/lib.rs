@@ -29,8 +29,8 @@ mod weather;
 
 pub use error::Error;
 pub use flight::{
-    CriticalPoint, FlightHindrance, Helicopter, HelicopterSpec, PointOfNoReturn, crossing_time,
-    ground_speed, radius_of_action_nm,
+    CriticalPoint, FlightFuelRule, FlightHindrance, Helicopter, HelicopterSpec, LandsOn,
+    PointOfNoReturn, crossing_time, ground_speed, radius_of_action_nm,
 };
 pub use heading::{CompassZone, GyroState, RouteMark, deflection_deg, gyro_speed_error_deg};
 pub use ice::{
@@ -45,9 +45,9 @@ pub use icebreaker::{
     WeatherRules,
 };
 pub use over_ice::{
-    Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, DepotKeys, GroundFactors, Melt,
-    OverIcePartySpec, PartyFuel, TrackedPartySpec, TraverseBurn, TraverseFailure, UnknownSlope,
-    Vehicles, critical_speed_km_h,
+    Bearing, BearingConvention, BearingRisk, BurnLoad, Depot, DepotKeys, GroundFactors, IceDrift,
+    Melt, OverIcePartySpec, PartyFuel, TrackedPartySpec, TraverseBurn, TraverseFailure,
+    UnknownSlope, Vehicles, critical_speed_km_h,
 };
 pub use power::{
     AdmiraltyConstant, FuelKind, HeavyFuelBan, LoadCurve, Oil, economical_speed_kn,

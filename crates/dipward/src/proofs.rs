@@ -20,16 +20,17 @@ pub(crate) struct Claim {
 }
 
 /// Which way of an approach.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Part {
     /// The craft's way out.
     Out,
     /// The craft's way home.
     Home,
-    /// The party's way over the ice to the pole.
-    MarchOut,
-    /// The party's way over the ice to its landing.
-    MarchHome,
+    /// The party's way over the ice to the pole, and the hours between the ship and the ice beside her, which
+    /// no search asks for.
+    MarchOut(f64),
+    /// The party's way over the ice to its landing, and the hours from the ice beside the ship to her.
+    MarchHome(f64),
 }
 
 /// Hours and tonnes of a way.
@@ -100,7 +101,12 @@ pub(crate) fn prove(
 }
 
 fn note(approach: &mut Approach, claim: &Claim, set: &RouteSet) {
-    let (lower_bound_h, lower_bound_t) = (proved(set.lower_bound_h), proved(set.lower_bound_t));
+    let beside_h = match claim.of {
+        Part::MarchOut(hours) | Part::MarchHome(hours) => hours,
+        Part::Out | Part::Home => 0.0,
+    };
+    let lower_bound_h = proved(set.lower_bound_h).map(|hours| hours + beside_h);
+    let lower_bound_t = proved(set.lower_bound_t);
     if lower_bound_h.is_none() && lower_bound_t.is_none() {
         return;
     }
@@ -114,12 +120,12 @@ fn note(approach: &mut Approach, claim: &Claim, set: &RouteSet) {
             approach.gap_percent = gap_percent;
         }
         Part::Home => approach.home_bound = bound,
-        Part::MarchOut => {
+        Part::MarchOut(_) => {
             if let Some(leg) = &mut approach.last_leg {
                 leg.out_bound = bound;
             }
         }
-        Part::MarchHome => {
+        Part::MarchHome(_) => {
             if let Some(leg) = &mut approach.last_leg {
                 leg.home_bound = bound;
             }

@@ -8,11 +8,12 @@ use std::path::Path;
 use dipward_geodesy::{Position, position};
 use dipward_plugin::{
     BuildContext, Built, Clock, CraftMode, CraftPoint, CriterionPoint, DisturbancePoint, Document,
-    Fault, Faults, LastLegPoint, LayerPoint, MainFieldPoint, Point, PolicyPoint, Registry,
+    Fault, Faults, LastLegPoint, LayerPoint, MainFieldPoint, Means, Point, PolicyPoint, Registry,
     SearchPoint, WriterPoint, faults_by_schema, pointer_to, read_value, schema_of,
 };
 use serde_json::Value;
 
+use crate::station::Measure;
 pub(crate) use keys::{ANY_HOME, SAME_HOME};
 pub use keys::{
     ChartKeys, Departures, Order, PoleKeys, Port, RefugeKeys, ScenarioKeys, StationKeys,
@@ -139,6 +140,7 @@ impl Scenario {
                     .help("leave `last_leg` out, or take a ship for the `craft`"),
             );
         }
+        faults.extend(faults_of_ground(&last_legs, &keys.station));
         if let Some(model) = &model {
             faults.extend(faults_of_years(model, clock, window_hours));
         }
@@ -329,6 +331,28 @@ fn faults_of_station(station: &StationKeys) -> Option<Fault> {
         Fault::at("/station/at_most_h", "the longest stay is shorter than the shortest")
             .help(format!("give at least {}", station.at_least_h))
     })
+}
+
+/// An aircraft that may not stand on the ice for as long as the pole must be near attains nothing.
+fn faults_of_ground(legs: &[Built<LastLegPoint>], station: &StationKeys) -> Vec<Fault> {
+    let measure = Measure { within_km: station.within_km, for_h: station.for_h };
+    let ground_h = measure.whole_hours() - 1;
+    let of_leg = |(index, leg): (usize, &Built<LastLegPoint>)| {
+        let Means::Air(aircraft) = leg.object.means() else { return None };
+        let most_h = aircraft.stores().most_ground_h;
+        let pointer = pointer_to("/last_leg", &index.to_string());
+        (ground_h as f64 > most_h).then(|| {
+            let message = format!(
+                "{} stands on the ice for up to {most_h} h, and the pole must be near for {} h, which takes \
+                 {ground_h} whole hours there",
+                leg.object.name(),
+                station.for_h
+            );
+            Fault::at(pointer, message)
+                .help("raise `most_ground_h`, or shorten `for_h` at `station`")
+        })
+    };
+    legs.iter().enumerate().filter_map(of_leg).collect()
 }
 
 fn faults_of_years(

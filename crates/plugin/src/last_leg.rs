@@ -54,6 +54,35 @@ pub struct AirWeather {
     pub wind_from_deg: f64,
 }
 
+/// What one who flies would land on, at one place and hour. What is not known is not a number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LandingGround {
+    /// More than a half on land.
+    pub land: f64,
+    /// More than a half on an ice shelf.
+    pub shelf: f64,
+    /// More than a half in a zone that is closed.
+    pub closed: f64,
+    /// Total concentration of the sea ice.
+    pub ice_concentration: f64,
+    /// Its thickness.
+    pub ice_thickness_m: f64,
+    /// Concentrations by stage, in the order of [`crate::Quantity::ICE_PARTIALS`].
+    pub ice_partials: [f64; 11],
+}
+
+impl LandingGround {
+    /// A place of which nothing is known.
+    pub const UNKNOWN: Self = Self {
+        land: f64::NAN,
+        shelf: f64::NAN,
+        closed: f64::NAN,
+        ice_concentration: f64::NAN,
+        ice_thickness_m: f64::NAN,
+        ice_partials: [f64::NAN; 11],
+    };
+}
+
 /// What flies the last leg.
 pub trait Aircraft: Debug + Send + Sync {
     /// Whether it flies in a weather.
@@ -62,6 +91,13 @@ pub trait Aircraft: Debug + Send + Sync {
     ///
     /// Why not, in words.
     fn may_fly(&self, weather: &AirWeather) -> Result<(), &'static str>;
+
+    /// Whether it lands on a ground and stands there.
+    ///
+    /// # Errors
+    ///
+    /// Why not, in words.
+    fn may_land(&self, ground: &LandingGround) -> Result<(), &'static str>;
 
     /// Speed over the ground on a course; nothing where it makes no way. Along a way out and back no
     /// wind makes the mean pace better than that of still air.
@@ -98,6 +134,11 @@ pub trait OverIceParty: Debug + Send + Sync {
     /// Fuel set aside for moving about at the pole, t.
     fn chase_t(&self) -> f64;
 
+    /// Its depots; none by default.
+    fn depots(&self) -> DepotRule {
+        DepotRule::default()
+    }
+
     /// Follows the fuel of a march out, a stay and a march home.
     ///
     /// # Errors
@@ -106,8 +147,21 @@ pub trait OverIceParty: Debug + Send + Sync {
     fn march(&self, march: &March) -> Result<MarchFuel, String>;
 }
 
+/// Where a party's depots lie, and what becomes of them.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct DepotRule {
+    /// Kilometres of way from the landing, in the order of the way out.
+    pub at_km: Vec<f64>,
+    /// How fast the ice that they lie on drifts, km/h.
+    pub drift_km_per_h: f64,
+    /// Where to, a true course.
+    pub drift_toward_deg: f64,
+    /// How near the way home must pass one for it to be found and drawn, km.
+    pub found_within_km: f64,
+}
+
 /// A march: out, stay, home.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct March {
     /// From the landing to the pole.
     pub out: Stretch,
@@ -115,15 +169,75 @@ pub struct March {
     pub stay_h: f64,
     /// From the pole to the landing.
     pub home: Stretch,
+    /// How the ways pass the depots of [`OverIceParty::depots`], in their order.
+    pub passes: Vec<DepotPass>,
 }
 
 /// A part of a march.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Stretch {
     /// Its length.
     pub distance_km: f64,
-    /// Its hours, rest included.
+    /// Its hours, rest and waits included.
     pub hours: f64,
+    /// Of these, hours that the party waits for the way to open.
+    pub waited_h: f64,
+}
+
+/// How the ways of a march pass a depot.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct DepotPass {
+    /// The way from the landing to it; nothing where it would lie beyond the pole: then it is not laid.
+    pub out: Option<Stretch>,
+    /// The way from the pole to it, as far as it has drifted; nothing where the way home passes it by.
+    pub home: Option<Stretch>,
+    /// How far off the way home it lies.
+    pub off_way_km: f64,
+}
+
+impl Stretch {
+    /// A part of it, as if it were the same all along.
+    #[must_use]
+    pub fn part(self, distance_km: f64) -> Self {
+        let share = if self.distance_km > 0.0 { distance_km / self.distance_km } else { 0.0 };
+        Self { distance_km, hours: self.hours * share, waited_h: self.waited_h * share }
+    }
+}
+
+impl March {
+    /// A march out and home along one way, on ice that lies still.
+    #[must_use]
+    pub fn there_and_back(way: Stretch, stay_h: f64, depots: &DepotRule) -> Self {
+        let pass = |&at_km: &f64| {
+            let on_way = at_km <= way.distance_km;
+            DepotPass {
+                out: on_way.then(|| way.part(at_km)),
+                home: on_way.then(|| way.part(way.distance_km - at_km)),
+                off_way_km: 0.0,
+            }
+        };
+        Self { out: way, stay_h, home: way, passes: depots.at_km.iter().map(pass).collect() }
+    }
+
+    /// The march if both ways were longer and the depots lay where they lie, as far from the landing.
+    #[must_use]
+    pub fn longer(&self, times: f64) -> Self {
+        let grown = |stretch: Stretch| stretch.part(stretch.distance_km * times);
+        let further = |pass: &DepotPass| DepotPass {
+            home: pass.home.map(|home| Stretch {
+                distance_km: home.distance_km + (times - 1.0) * self.home.distance_km,
+                hours: home.hours + (times - 1.0) * self.home.hours,
+                waited_h: home.waited_h + (times - 1.0) * self.home.waited_h,
+            }),
+            ..*pass
+        };
+        Self {
+            out: grown(self.out),
+            stay_h: self.stay_h,
+            home: grown(self.home),
+            passes: self.passes.iter().map(further).collect(),
+        }
+    }
 }
 
 /// The fuel of a march that does.
@@ -150,6 +264,9 @@ pub struct DepotFuel {
     pub at_km: f64,
     /// Laid on the way out, t; 0 where it was laid beforehand.
     pub laid_t: f64,
-    /// Drawn on the way home, t.
+    /// Drawn on the way home, t; 0 where the way home passes it by.
     pub drawn_t: f64,
+    /// How far off the way home it lies by then, where it is not drawn for that, km.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub off_way_km: Option<f64>,
 }

@@ -19,8 +19,7 @@ pub struct LastLegPlan {
     pub ship_arrives: Timestamp,
     /// The ship sails from there.
     pub ship_leaves: Timestamp,
-    /// From where the party sets out to the mean pole, along the geodesic: from the ship where it flies,
-    /// from the ice beside her where it goes over it.
+    /// From the ship to the mean pole, along the geodesic.
     pub short_km: f64,
     /// Hours of the way out.
     pub out_h: f64,

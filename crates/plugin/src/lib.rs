@@ -63,8 +63,8 @@ pub use error::Error;
 pub use ice_stage::{ICE_STAGES, IceStage};
 pub use kp::Kp;
 pub use last_leg::{
-    AirStores, AirWeather, Aircraft, DepotFuel, LandingRule, LastLeg, March, MarchFuel, Means,
-    OverIceParty, Stretch,
+    AirStores, AirWeather, Aircraft, DepotFuel, DepotPass, DepotRule, LandingGround, LandingRule,
+    LastLeg, March, MarchFuel, Means, OverIceParty, Stretch,
 };
 pub use last_leg_plan::{LastLegPlan, LegFuel, LegTravel, Sorties};
 pub use layer::{Beyond, Change, Ground, Laid, Layer, Outline};

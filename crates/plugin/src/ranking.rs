@@ -327,7 +327,7 @@ pub struct StayOutcome {
     pub within_h: f64,
     /// How the closest approach is distributed.
     pub closest_km: ClosestApproach,
-    /// When the pole is first attained.
+    /// When the pole is first attained, counted from when the ship's way out ends, at the pole or at a landing.
     pub first_attained_d: FirstAttained,
     /// Each member's own outcome; not written to files.
     #[serde(skip)]
@@ -358,7 +358,7 @@ pub struct ClosestApproach {
     pub worst_tenth: f64,
 }
 
-/// Days from the arrival to the first attainment, by which a share of the members have attained;
+/// Days from the end of the ship's way out to the first attainment, by which a share of the members have attained;
 /// nothing where fewer ever do.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 pub struct FirstAttained {
@@ -379,7 +379,8 @@ pub struct FirstAttained {
 pub struct MemberOutcome {
     /// How close the craft and the pole come.
     pub closest_km: f64,
-    /// Hours from the arrival to the first attainment, if the member attains.
+    /// Hours to the first attainment from when the ship's way out ends, at the pole or at a landing, if the
+    /// member attains.
     pub attained_after_h: Option<f64>,
 }
 

@@ -19,16 +19,18 @@ pub struct Helicopter {
     /// Burn in cruise.
     #[schemars(range(min = 10.0, max = 5_000.0))]
     pub burn_kg_per_h: f64,
-    /// Minutes of burn that must be left on landing. By ICAO Annex 6 (from memory) 20 by sight, 30
-    /// by instruments.
-    #[serde(default = "default_reserve")]
+    /// The rule for reserve and contingency, where they are not stated below.
+    #[serde(default)]
+    pub fuel_rule: FlightFuelRule,
+    /// Minutes of burn that must be left on landing; by the rule, where it is not stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 20.0, max = 240.0))]
-    pub reserve_min: f64,
-    /// Part of the fuel for the unforeseen; 5 % of the trip by ICAO Annex 6 (from memory), taken of
-    /// all usable fuel here.
-    #[serde(default = "default_contingency")]
+    pub reserve_min: Option<f64>,
+    /// Part of the fuel for the unforeseen; by the rule, where it is not stated. The rules take it of the trip;
+    /// it is taken of all usable fuel here, which is more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 0.5))]
-    pub contingency_fraction: f64,
+    pub contingency_fraction: Option<f64>,
     /// Minutes at the target with the engine running.
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 600.0))]
@@ -47,14 +49,6 @@ pub struct Helicopter {
     pub greatest_wind_kn: f64,
 }
 
-fn default_reserve() -> f64 {
-    30.0
-}
-
-fn default_contingency() -> f64 {
-    0.05
-}
-
 fn default_visibility() -> f64 {
     5.0
 }
@@ -65,6 +59,56 @@ fn default_sun() -> f64 {
 
 fn default_wind() -> f64 {
     35.0
+}
+
+/// Rules for what must be left in the tank.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum FlightFuelRule {
+    /// By sight, by day and over friendly ground, where one may land anywhere: 20 min of reserve (ICAO Annex 6,
+    /// from memory) and 5 % of contingency (seen in Singapore's ANR, regulation 47(4)).
+    FriendlyGround,
+    /// By sight: 20 min of reserve and 10 % of contingency (both seen in a German rule).
+    Sight,
+    /// Over hostile ground, as pack ice is: 30 min of reserve (ICAO Annex 6 by instruments, from memory) and
+    /// 10 % of contingency (EASA, from memory).
+    #[default]
+    HostileGround,
+}
+
+impl FlightFuelRule {
+    /// Minutes of reserve.
+    #[must_use]
+    pub const fn reserve_min(self) -> f64 {
+        match self {
+            Self::FriendlyGround | Self::Sight => 20.0,
+            Self::HostileGround => 30.0,
+        }
+    }
+
+    /// Part of the fuel for the unforeseen.
+    #[must_use]
+    pub const fn contingency_fraction(self) -> f64 {
+        match self {
+            Self::FriendlyGround => 0.05,
+            Self::Sight | Self::HostileGround => 0.10,
+        }
+    }
+
+    /// Where the rule stands.
+    #[must_use]
+    pub const fn source(self) -> &'static str {
+        match self {
+            Self::FriendlyGround => {
+                "over friendly ground by day: 20 min by ICAO Annex 6, from memory; 5 % seen in Singapore's \
+                 ANR, regulation 47(4)"
+            }
+            Self::Sight => "by sight: 20 min and 10 %, seen in a German rule",
+            Self::HostileGround => {
+                "over hostile ground: 30 min by ICAO Annex 6, 10 % by EASA, both from memory"
+            }
+        }
+    }
 }
 
 /// Why a helicopter does not fly.
@@ -121,10 +165,22 @@ impl Helicopter {
         }
     }
 
+    /// Minutes of reserve, as stated or by the rule.
+    #[must_use]
+    pub fn held_min(&self) -> f64 {
+        self.reserve_min.unwrap_or_else(|| self.fuel_rule.reserve_min())
+    }
+
+    /// Part of the fuel for the unforeseen, as stated or by the rule.
+    #[must_use]
+    pub fn held_fraction(&self) -> f64 {
+        self.contingency_fraction.unwrap_or_else(|| self.fuel_rule.contingency_fraction())
+    }
+
     /// Reserve and contingency: what must be left on landing.
     #[must_use]
     pub fn held_kg(&self) -> f64 {
-        self.burn_kg_per_h * self.reserve_min / 60.0 + self.contingency_fraction * self.fuel_kg
+        self.burn_kg_per_h * self.held_min() / 60.0 + self.held_fraction() * self.fuel_kg
     }
 
     /// Burnt at the target with the engine running.
@@ -163,8 +219,9 @@ mod tests {
         airspeed_kn: 120.0,
         fuel_kg: 600.0,
         burn_kg_per_h: 200.0,
-        reserve_min: 30.0,
-        contingency_fraction: 0.05,
+        fuel_rule: FlightFuelRule::HostileGround,
+        reserve_min: None,
+        contingency_fraction: Some(0.05),
         on_scene_min: 15.0,
         least_visibility_km: 5.0,
         least_sun_deg: -6.0,
@@ -177,6 +234,19 @@ mod tests {
         assert!((MACHINE.radius_km(0.0, 0.0, 77.0) - 0.5 * hours * 120.0 * 1.852).abs() < 1e-9);
         assert_eq!(MACHINE.radius_km(130.0, 0.0, 0.0), 0.0);
         assert_eq!(Helicopter { on_scene_min: 600.0, ..MACHINE }.radius_km(0.0, 0.0, 0.0), 0.0);
+    }
+
+    /// Seen: Singapore's 5 % is for flight by sight over friendly ground by day; a German rule has 20 min and
+    /// 10 %; 10 % over hostile ground and 30 min by instruments are from memory.
+    #[test]
+    fn published_reserves_hold_where_none_is_stated() {
+        let held_kg =
+            |fuel_rule| Helicopter { fuel_rule, contingency_fraction: None, ..MACHINE }.held_kg();
+        assert!((held_kg(FlightFuelRule::FriendlyGround) - (200.0 / 3.0 + 30.0)).abs() < 1e-9);
+        assert!((held_kg(FlightFuelRule::Sight) - (200.0 / 3.0 + 60.0)).abs() < 1e-9);
+        assert!((held_kg(FlightFuelRule::default()) - (100.0 + 60.0)).abs() < 1e-9);
+        let stated = Helicopter { reserve_min: Some(45.0), ..MACHINE };
+        assert!((stated.held_kg() - (150.0 + 30.0)).abs() < 1e-9);
     }
 
     #[test]

@@ -2,13 +2,13 @@
 
 use dipward_geodesy::KM_PER_NAUTICAL_MILE;
 use dipward_plugin::{
-    AirStores, AirWeather, Aircraft, Assumption, BuildContext, Fault, Faults, LandingRule, LastLeg,
-    LastLegPoint, Means, Provenance, Spec,
+    AirStores, AirWeather, Aircraft, Assumption, BuildContext, Fault, Faults, LandingGround,
+    LandingRule, LastLeg, LastLegPoint, Means, Provenance, Spec,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{FlightHindrance, Helicopter, ground_speed};
+use super::{FlightHindrance, Helicopter, LandsOn, ground_speed};
 
 /// A helicopter that the ship carries flies the last leg. Kind `helicopter`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -20,6 +20,9 @@ pub struct HelicopterSpec {
     pub name: String,
     /// The machine and its limits.
     pub machine: Helicopter,
+    /// What it lands on at the pole.
+    #[serde(default)]
+    pub lands_on: LandsOn,
     /// Fuel that the ship carries for all its sorties, the tank included.
     #[schemars(range(min = 10.0, max = 1_000_000.0))]
     pub fuel_aboard_kg: f64,
@@ -104,31 +107,48 @@ impl LastLeg for HelicopterLeg {
     fn provenance(&self) -> Provenance {
         Provenance {
             name: "helicopter".into(),
-            source: "radius of action: the algebra of fuel, flows and ground speeds; wind triangle: \
-                     FAA-H-8083-25, chapter Navigation, and reserves: ICAO Annex 6 (both from memory)"
-                .into(),
+            source:
+                "radius of action: the algebra of fuel, flows and ground speeds; wind triangle: \
+                     FAA-H-8083-25, chapter Navigation, from memory; reserves: as each rule says"
+                    .into(),
             licence: None,
         }
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        let HelicopterSpec { name, machine, most_ground_h, allowance_km, .. } = &self.0;
+        let HelicopterSpec { name, machine, most_ground_h, allowance_km, lands_on, .. } = &self.0;
+        let by_rule = machine.reserve_min.is_none() || machine.contingency_fraction.is_none();
+        let source = if by_rule { machine.fuel_rule.source() } else { "as stated" };
+        let ground = if lands_on.floats {
+            "it has floats, and lands on water and on any ice".to_owned()
+        } else {
+            format!(
+                "it lands on land, on shelves, and on ice of {} concentration and {} m{}",
+                lands_on.least_concentration,
+                lands_on.least_thickness_m,
+                lands_on.youngest.map_or_else(
+                    || ", whatever its age".to_owned(),
+                    |_| ", no younger than stated".to_owned()
+                )
+            )
+        };
         [
             format!(
                 "{name} flies by sight from {} km of visibility, with the sun from {} degrees, in up to \
-                 {} kn of wind, at the ship and at the pole, from taking off until it is back; what is \
-                 not known does not let it fly",
+                 {} kn of wind, all along the line from the ship to the mean pole, from taking off until it is \
+                 back; what is not known does not let it fly",
                 machine.least_visibility_km, machine.least_sun_deg, machine.greatest_wind_kn
             ),
             format!(
-                "{name} lands with {:.0} min of fuel and {:.0} % of the tank left; the wind is the worse \
-                 of that at the ship and at the pole",
-                machine.reserve_min,
-                100.0 * machine.contingency_fraction
+                "{name} lands with {:.0} min of fuel and {:.0} % of the tank left ({source}); the wind is the \
+                 worst of five places along the line",
+                machine.held_min(),
+                100.0 * machine.held_fraction()
             ),
             format!(
-                "{name} stands on the ice at the pole for up to {most_ground_h} h, engine running for \
-                 {:.0} min of it; that it may land there and starts again is not shown",
+                "{name} stands at the pole for up to {most_ground_h} h, engine running for {:.0} min of it; \
+                 {ground}, outside closed zones, and not on what is not known; that it starts again is not \
+                 shown",
                 machine.on_scene_min
             ),
             format!(
@@ -156,6 +176,10 @@ impl Aircraft for HelicopterLeg {
             .machine
             .may_fly(visibility_km, sun_altitude_deg, wind_kn)
             .map_err(FlightHindrance::words)
+    }
+
+    fn may_land(&self, ground: &LandingGround) -> Result<(), &'static str> {
+        self.0.lands_on.may_land(ground)
     }
 
     fn ground_speed_km_h(&self, weather: &AirWeather, course_deg: f64) -> Option<f64> {
@@ -186,6 +210,7 @@ mod tests {
     };
 
     use super::*;
+    use crate::flight::FlightFuelRule;
 
     fn context() -> BuildContext {
         let clock = Clock::new("2027-01-01T00:00Z".parse().unwrap());
@@ -206,13 +231,15 @@ mod tests {
                 airspeed_kn: 120.0,
                 fuel_kg: 600.0,
                 burn_kg_per_h: 200.0,
-                reserve_min: 30.0,
-                contingency_fraction: 0.05,
+                fuel_rule: FlightFuelRule::HostileGround,
+                reserve_min: None,
+                contingency_fraction: Some(0.05),
                 on_scene_min: on_scene,
                 least_visibility_km: 5.0,
                 least_sun_deg: -6.0,
                 greatest_wind_kn: 35.0,
             },
+            lands_on: LandsOn::default(),
             fuel_aboard_kg: aboard,
             turnaround_h: 1.0,
             most_ground_h: 6.0,

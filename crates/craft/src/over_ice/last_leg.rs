@@ -1,8 +1,8 @@
 //! The kind `over_ice_party`: a last leg over the ice, with depots.
 
 use dipward_plugin::{
-    Assumption, BuildContext, Craft, DepotFuel, Fault, Faults, LandingRule, LastLeg, LastLegPoint,
-    March, MarchFuel, Means, OverIceParty, Provenance, Spec,
+    Assumption, BuildContext, Craft, DepotFuel, DepotPass, DepotRule, Fault, Faults, LandingRule,
+    LastLeg, LastLegPoint, March, MarchFuel, Means, OverIceParty, Provenance, Spec, Stretch,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -20,6 +20,13 @@ pub struct OverIcePartySpec {
     /// Depots of fuel, in the order of the way out.
     #[serde(default)]
     pub depots: Vec<DepotKeys>,
+    /// How the ice drifts that the depots lie on; where it is not stated they lie still, and the plan says so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ice_drift: Option<IceDrift>,
+    /// How near the way home must pass a depot for it to be found and drawn, km: stated, not measured.
+    #[serde(default = "default_found")]
+    #[schemars(range(min = 0.0, max = 50.0))]
+    pub found_within_km: f64,
     /// Fuel set aside for moving about at the pole, litres.
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 1_000_000.0))]
@@ -47,6 +54,22 @@ pub struct DepotKeys {
     /// Whether it lies there already; else the party lays it on its way out, out of its own fuel.
     #[serde(default)]
     pub laid_beforehand: bool,
+}
+
+/// A steady drift of the ice.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct IceDrift {
+    /// Kilometres in 24 hours.
+    #[schemars(range(min = 0.0, max = 100.0))]
+    pub km_per_day: f64,
+    /// Where to, a true course in degrees.
+    #[schemars(range(min = 0.0, max = 360.0))]
+    pub toward_deg: f64,
+}
+
+fn default_found() -> f64 {
+    0.5
 }
 
 fn default_shares() -> Vec<f64> {
@@ -99,14 +122,28 @@ impl OverIceLeg {
         tonnes(litres, &self.spec.party.fuel)
     }
 
-    /// The burn on a march: what is burnt at rest is spread over its kilometres.
+    /// How far a stretch would be on hard, level snow for the hours that the vehicles move: they burn by the
+    /// hour under way, so that slow ground costs more a kilometre, as in the craft `tracked_party`.
+    fn hard_km(&self, stretch: &Stretch) -> f64 {
+        let TrackedPartySpec { vehicles, travel_hours_per_day, .. } = &self.spec.party;
+        (stretch.hours - stretch.waited_h) * travel_hours_per_day / 24.0 * vehicles.speed_km_h
+    }
+
+    /// The burn on a march for each kilometre on hard, level snow: what is burnt at rest and waiting is spread
+    /// over them.
     fn burn(&self, march: &March) -> Result<TraverseBurn, String> {
-        let TrackedPartySpec { vehicles, fuel, travel_hours_per_day, .. } = &self.spec.party;
-        let Vehicles { empty_l_per_km, per_tonne_l_per_km, payload_t, idle_l_per_h, .. } =
-            *vehicles;
+        let TrackedPartySpec { vehicles, fuel, .. } = &self.spec.party;
+        let Vehicles {
+            empty_l_per_km,
+            per_tonne_l_per_km,
+            payload_t,
+            idle_l_per_h,
+            speed_km_h,
+            ..
+        } = *vehicles;
         let PartyFuel { density_kg_per_l, .. } = *fuel;
-        let rest_h = (march.out.hours + march.home.hours) * (1.0 - travel_hours_per_day / 24.0);
-        let way_km = march.out.distance_km + march.home.distance_km;
+        let way_km = self.hard_km(&march.out) + self.hard_km(&march.home);
+        let rest_h = march.out.hours + march.home.hours - way_km / speed_km_h;
         let idle_l_per_km = if way_km > 0.0 { idle_l_per_h * rest_h / way_km } else { 0.0 };
         TraverseBurn::new(
             empty_l_per_km + idle_l_per_km,
@@ -131,6 +168,24 @@ impl LastLeg for OverIceLeg {
         let craft = self.craft.assumptions().into_iter();
         let mut all: Vec<Assumption> =
             craft.map(|said| Assumption::new("last_leg", said.text)).collect();
+        if !self.spec.depots.is_empty() {
+            let drift = match self.spec.ice_drift {
+                Some(IceDrift { km_per_day, toward_deg }) => format!(
+                    "the depots drift with the ice, {km_per_day} km a day toward {toward_deg} degrees: \
+                     stated, not measured"
+                ),
+                None => {
+                    "how the ice under the depots drifts is not stated: they are taken to lie still"
+                        .to_owned()
+                }
+            };
+            let drawn = format!(
+                "{drift}; a depot is drawn where the way home passes within {} km of it, and the party goes \
+                 by way of its depots where it does not come home without them",
+                self.spec.found_within_km
+            );
+            all.push(Assumption::new("last_leg", drawn));
+        }
         all.push(Assumption::new(
             "last_leg",
             "the fuel of the march itself is followed as the load falls, whatever the burn above is \
@@ -157,42 +212,71 @@ impl OverIceParty for OverIceLeg {
         self.tonnes(self.spec.chase_fuel_l)
     }
 
+    fn depots(&self) -> DepotRule {
+        let drift = self.spec.ice_drift.unwrap_or(IceDrift { km_per_day: 0.0, toward_deg: 0.0 });
+        DepotRule {
+            at_km: self.spec.depots.iter().map(|depot| depot.at_km).collect(),
+            drift_km_per_h: drift.km_per_day / 24.0,
+            drift_toward_deg: drift.toward_deg,
+            found_within_km: self.spec.found_within_km,
+        }
+    }
+
     fn march(&self, march: &March) -> Result<MarchFuel, String> {
         let burn = self.burn(march)?;
         let stores = self.craft.stores();
-        let (out_km, home_km) = (march.out.distance_km, march.home.distance_km);
-        let depots: Vec<&DepotKeys> =
-            self.spec.depots.iter().filter(|depot| depot.at_km <= out_km.min(home_km)).collect();
+        let out_km = self.hard_km(&march.out);
+        let way_km = out_km + self.hard_km(&march.home);
+        let depots: Vec<(&DepotKeys, &Stretch, &DepotPass)> = self
+            .spec
+            .depots
+            .iter()
+            .zip(&march.passes)
+            .filter_map(|(depot, pass)| Some((depot, pass.out.as_ref()?, pass)))
+            .collect();
         let laid = |depot: &DepotKeys| {
             if depot.laid_beforehand { 0.0 } else { self.tonnes(depot.fuel_l) }
         };
         let stay_t = stores.hold_t_per_h * march.stay_h + self.chase_t();
-        let out = depots.iter().map(|depot| Depot { at_km: depot.at_km, draw_t: -laid(depot) });
-        let home = depots.iter().rev().map(|depot| Depot {
-            at_km: out_km + home_km - depot.at_km,
-            draw_t: self.tonnes(depot.fuel_l),
-        });
+        let out = depots
+            .iter()
+            .map(|(depot, out, _)| Depot { at_km: self.hard_km(out), draw_t: -laid(depot) });
+        let mut drawn: Vec<(usize, Depot)> = depots
+            .iter()
+            .enumerate()
+            .filter_map(|(number, (depot, _, pass))| {
+                let at_km = out_km + self.hard_km(pass.home.as_ref()?);
+                Some((number, Depot { at_km, draw_t: self.tonnes(depot.fuel_l) }))
+            })
+            .collect();
+        drawn.sort_by(|(_, a), (_, b)| a.at_km.total_cmp(&b.at_km));
         let pole = Depot { at_km: out_km, draw_t: -stay_t };
-        let stops: Vec<Depot> = out.chain([pole]).chain(home).collect();
+        let stops: Vec<Depot> =
+            out.chain([pole]).chain(drawn.iter().map(|(_, depot)| *depot)).collect();
         let tank = (stores.capacity_t, stores.capacity_t, stores.reserve_t);
         let arrivals = burn
-            .follow(out_km + home_km, tank, &stops)
-            .map_err(|failure| in_words(failure, out_km))?;
+            .follow(way_km, tank, &stops)
+            .map_err(|failure| self.in_words(failure, march, &depots))?;
 
         // Arrivals stand in the order of the stops, the return last.
         let at_pole_t = arrivals.get(depots.len()).copied().unwrap_or(0.0);
         let left_t = arrivals.last().copied().unwrap_or(0.0);
         let mut told: Vec<DepotFuel> = depots
             .iter()
-            .zip(arrivals.iter().rev().skip(1))
-            .map(|(depot, arrive_t)| DepotFuel {
+            .map(|(depot, _, pass)| DepotFuel {
                 at_km: depot.at_km,
                 laid_t: laid(depot),
-                // What the tank does not take stays there.
-                drawn_t: self.tonnes(depot.fuel_l).min(stores.capacity_t - arrive_t),
+                drawn_t: 0.0,
+                off_way_km: pass.home.is_none().then_some(pass.off_way_km),
             })
             .collect();
-        told.sort_by(|a, b| a.at_km.total_cmp(&b.at_km));
+        for ((number, depot), arrive_t) in drawn.iter().zip(arrivals.iter().skip(depots.len() + 1))
+        {
+            if let Some(told) = told.get_mut(*number) {
+                // What the tank does not take stays there.
+                told.drawn_t = depot.draw_t.min(stores.capacity_t - arrive_t);
+            }
+        }
         let laid_t: f64 = told.iter().map(|depot| depot.laid_t).sum();
         let drawn_t: f64 = told.iter().map(|depot| depot.drawn_t).sum();
         Ok(MarchFuel {
@@ -206,22 +290,47 @@ impl OverIceParty for OverIceLeg {
     }
 }
 
-fn in_words(failure: TraverseFailure, out_km: f64) -> String {
-    match failure {
-        TraverseFailure::Dry { at_km } if at_km < out_km => format!(
-            "the fuel is down to the reserve {at_km:.0} km out of {out_km:.0} km to the pole"
-        ),
-        TraverseFailure::Dry { at_km } => format!(
-            "the fuel is down to the reserve on the way home, {:.0} km from the pole",
-            at_km - out_km
-        ),
-        TraverseFailure::Overdrawn { at_km } if at_km < out_km => {
-            format!("the depot at {at_km:.0} km takes more fuel than there is to spare")
+impl OverIceLeg {
+    /// A failure told in kilometres of the march.
+    fn in_words(
+        &self,
+        failure: TraverseFailure,
+        march: &March,
+        depots: &[(&DepotKeys, &Stretch, &DepotPass)],
+    ) -> String {
+        let (out_km, home_km) = (self.hard_km(&march.out), self.hard_km(&march.home));
+        let share = |km: f64, of_km: f64| if of_km > 0.0 { km / of_km } else { 0.0 };
+        let missed: Vec<String> = depots
+            .iter()
+            .filter(|(_, _, pass)| pass.home.is_none())
+            .map(|(depot, _, pass)| {
+                format!(
+                    "; the depot at {:.0} km lies {:.1} km off it",
+                    depot.at_km, pass.off_way_km
+                )
+            })
+            .collect();
+        match failure {
+            TraverseFailure::Dry { at_km } if at_km < out_km => format!(
+                "the fuel is down to the reserve {:.0} km out of {:.0} km to the pole",
+                share(at_km, out_km) * march.out.distance_km,
+                march.out.distance_km
+            ),
+            TraverseFailure::Dry { at_km } => format!(
+                "the fuel is down to the reserve on the way home, {:.0} km of {:.0} km from the pole{}",
+                share(at_km - out_km, home_km) * march.home.distance_km,
+                march.home.distance_km,
+                missed.concat()
+            ),
+            TraverseFailure::Overdrawn { at_km } if at_km < out_km => format!(
+                "the depot at {:.0} km takes more fuel than there is to spare",
+                share(at_km, out_km) * march.out.distance_km
+            ),
+            TraverseFailure::Overdrawn { .. } => {
+                "the stay at the pole takes more fuel than there is to spare".to_owned()
+            }
+            TraverseFailure::Unordered => "the march is no way".to_owned(),
         }
-        TraverseFailure::Overdrawn { .. } => {
-            "the stay at the pole takes more fuel than there is to spare".to_owned()
-        }
-        TraverseFailure::Unordered => "the march is no way".to_owned(),
     }
 }
 
@@ -229,7 +338,7 @@ fn in_words(failure: TraverseFailure, out_km: f64) -> String {
 mod tests {
     use dipward_geodesy::Hemisphere;
     use dipward_plugin::{
-        Clock, Stretch,
+        CellBatch, Clock, Closure, Quantity, Travel,
         conformance::{check_example, check_last_leg},
     };
     use serde_json::json;
@@ -258,8 +367,9 @@ mod tests {
 
     fn march(leg: &dyn LastLeg, distance_km: f64, stay_h: f64) -> Result<MarchFuel, String> {
         let Means::OverIce(party) = leg.means() else { unreachable!("it goes over the ice") };
-        let stretch = Stretch { distance_km, hours: distance_km / 3.0 };
-        party.march(&March { out: stretch, stay_h, home: stretch })
+        // 12 km/h on hard snow for half the day.
+        let stretch = Stretch { distance_km, hours: distance_km / 6.0, waited_h: 0.0 };
+        party.march(&March::there_and_back(stretch, stay_h, &party.depots()))
     }
 
     #[test]
@@ -275,8 +385,8 @@ mod tests {
         let leg = leg(
             json!([{"at_km": 30, "fuel_l": 100}, {"at_km": 50, "fuel_l": 60, "laid_beforehand": true}]),
         );
-        // A third of an hour a kilometre, half of it at rest, 1.5 l/h idle.
-        let c = (2.4 + 0.15 * 4.0 + 1.5 / 6.0) * 0.8e-3;
+        // A sixth of an hour a kilometre, half of it at rest, 1.5 l/h idle.
+        let c = (2.4 + 0.15 * 4.0 + 1.5 / 12.0) * 0.8e-3;
         let k = 0.15 * 0.8e-3;
         let after = |fuel_t: f64, km: f64| (fuel_t + c / k) * (-k * km).exp() - c / k;
         let at_pole_t = after(after(0.8, 30.0) - 0.08, 50.0);
@@ -307,5 +417,64 @@ mod tests {
         let greedy = leg(json!([{"at_km": 10, "fuel_l": 800}]));
         let told = march(greedy.as_ref(), 20.0, 0.0).unwrap_err();
         assert!(told.contains("depot at 10 km"), "{told}");
+    }
+    /// On sea ice at half the speed of hard snow the last leg burns by the kilometre what the craft burns at
+    /// the load with which it sets out: by the hour under way, twice as much as on hard snow.
+    #[test]
+    fn craft_and_last_leg_burn_by_one_law() {
+        let leg = leg(json!([]));
+        let Means::OverIce(party) = leg.means() else { unreachable!("it goes over the ice") };
+        let columns = [
+            (Quantity::LAND, [0.0_f32]),
+            (Quantity::ICE_CONCENTRATION, [1.0]),
+            (Quantity::ICE_THICKNESS, [3.0]),
+        ];
+        let columns: Vec<(Quantity, &[f32])> =
+            columns.iter().map(|(quantity, values)| (*quantity, values.as_slice())).collect();
+        let mut travel = [Travel::closed(Closure::Open, 0.0)];
+        let cells = CellBatch { len: 1, columns: &columns };
+        party.craft().travel(&cells, 0, 0, &mut travel).unwrap();
+        let pace_h_per_km = f64::from(travel[0].pace_h_per_km);
+        let craft_t_per_km = f64::from(travel[0].burn_t_per_h) * pace_h_per_km;
+        let litres_per_km = (2.4 + 0.15 * (4.0 + 0.8)) / 0.5 + 1.5 * 0.5 * pace_h_per_km;
+        assert!((craft_t_per_km / (litres_per_km * 0.8e-3) - 1.0).abs() < 1e-6);
+        // So short a way that the load hardly falls.
+        let way = Stretch { distance_km: 0.01, hours: 0.01 * pace_h_per_km, waited_h: 0.0 };
+        let fuel = party.march(&March::there_and_back(way, 0.0, &party.depots())).unwrap();
+        assert!((fuel.out_t / 0.01 / craft_t_per_km - 1.0).abs() < 1e-4, "{fuel:?}");
+    }
+
+    /// Waiting burns what rest burns, not what moving burns.
+    #[test]
+    fn waits_burn_what_rest_burns() {
+        let leg = leg(json!([]));
+        let Means::OverIce(party) = leg.means() else { unreachable!("it goes over the ice") };
+        let way = |hours, waited_h| Stretch { distance_km: 30.0, hours, waited_h };
+        let burnt_t = |way| {
+            let fuel = party.march(&March::there_and_back(way, 0.0, &party.depots())).unwrap();
+            fuel.out_t + fuel.home_t
+        };
+        let more_t = burnt_t(way(15.0, 10.0)) - burnt_t(way(5.0, 0.0));
+        // Two waits of ten hours; what is spread over the way weighs a little less there.
+        assert!((more_t / (20.0 * 1.5 * 0.8e-3) - 1.0).abs() < 0.01, "{more_t}");
+    }
+
+    /// What the way home does not pass is not in the tank.
+    #[test]
+    fn a_depot_off_the_way_home_is_not_drawn() {
+        let leg = leg(json!([{"at_km": 40, "fuel_l": 150}]));
+        let Means::OverIce(party) = leg.means() else { unreachable!("it goes over the ice") };
+        let stretch =
+            |distance_km: f64| Stretch { distance_km, hours: distance_km / 6.0, waited_h: 0.0 };
+        let on_way = March::there_and_back(stretch(100.0), 0.0, &party.depots());
+        assert!((party.march(&on_way).unwrap().depots[0].drawn_t - 0.12).abs() < 1e-12);
+        let mut off_way = on_way.clone();
+        off_way.passes[0] = DepotPass { home: None, off_way_km: 11.8, ..on_way.passes[0] };
+        let told = party.march(&off_way).unwrap_err();
+        assert!(told.contains("the depot at 40 km lies 11.8 km off it"), "{told}");
+        let mut near = March::there_and_back(stretch(60.0), 0.0, &party.depots());
+        near.passes[0] = DepotPass { home: None, off_way_km: 11.8, ..near.passes[0] };
+        let fuel = party.march(&near).unwrap();
+        assert_eq!((fuel.depots[0].drawn_t, fuel.depots[0].off_way_km), (0.0, Some(11.8)));
     }
 }

@@ -6,7 +6,7 @@ mod party;
 mod traverse;
 
 pub use bearing::{BearingConvention, BearingRisk, Melt, critical_speed_km_h};
-pub use last_leg::{DepotKeys, OverIcePartySpec};
+pub use last_leg::{DepotKeys, IceDrift, OverIcePartySpec};
 pub use party::{
     Bearing, BurnLoad, GroundFactors, PartyFuel, TrackedPartySpec, UnknownSlope, Vehicles,
 };

@@ -55,11 +55,12 @@ pub struct Vehicles {
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 2000.0))]
     pub payload_t: f64,
-    /// Litres a kilometre of the whole party without load. A light snow vehicle burns 1 to 2.5, a
-    /// laden tractor 3 to 5 (from memory).
+    /// Litres a kilometre of the whole party without load, on hard, level snow. A light snow vehicle burns 1
+    /// to 2.5, a laden tractor 3 to 5 (from memory). The party burns by the hour under way: where the ground
+    /// leaves half the speed, a kilometre takes twice as much.
     #[schemars(range(min = 0.05, max = 200.0))]
     pub empty_l_per_km: f64,
-    /// Litres a kilometre that a tonne of payload or fuel adds.
+    /// Litres a kilometre that a tonne of payload or fuel adds, on hard, level snow.
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 5.0))]
     pub per_tonne_l_per_km: f64,

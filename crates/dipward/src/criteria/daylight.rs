@@ -2,7 +2,7 @@
 
 use dipward_craft::sun_in_sky;
 use dipward_plugin::{
-    Approach, BuildContext, Clock, Criterion, CriterionPoint, Direction, Faults, Spec,
+    Approach, BuildContext, Clock, Criterion, CriterionPoint, Direction, Faults, LegTravel, Spec,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -57,11 +57,16 @@ const STEP_H: f64 = 1.0 / 6.0;
 /// A longer stay is looked at in longer steps.
 const MOST_STEPS: f64 = 10_000.0;
 
-/// None of a stay without a place.
+/// The light falls where the work is done: at the pole, not at the berth of a ship that has landed a party,
+/// and, of a party that goes over the ice, while it is there. None of a stay without a place.
 fn share_in_daylight(approach: &Approach, sun_above_deg: f64) -> f64 {
-    let Some(at) = approach.waypoints.last() else { return 0.0 };
+    let leg = approach.last_leg.as_ref();
+    let way_out = leg.map_or(&approach.waypoints, |leg| &leg.out);
+    let Some(at) = way_out.last() else { return 0.0 };
+    let marches_home = leg.filter(|leg| leg.travel == LegTravel::OverIce);
+    let leave = marches_home.and_then(|leg| leg.home.first()).map(|point| point.time);
     let clock = Clock::new(approach.arrive);
-    let stay_h = clock.hour(approach.leave);
+    let stay_h = clock.hour(leave.unwrap_or(approach.leave));
     let steps = (stay_h / STEP_H).clamp(1.0, MOST_STEPS) as u32;
     let light = (0..steps).filter(|step| {
         let hour = (f64::from(*step) + 0.5) * stay_h / f64::from(steps);
@@ -94,6 +99,30 @@ mod tests {
     fn published_length_of_the_equinox_day() {
         let found = share(51.477, "2027-03-20T00:00Z", "2027-03-21T00:00Z", -0.833);
         assert!((found * 24.0 - 12.16).abs() < 0.2, "{}", found * 24.0);
+    }
+
+    /// The berth lies in the polar night and the pole in daylight, and the other way about.
+    #[test]
+    fn the_light_of_a_landed_party_is_that_at_the_pole() {
+        let (dark, bright) = (86.0, -78.0);
+        let [from, turn, until] = [5, 6, 7].map(|day| format!("2027-01-0{day}T00:00Z"));
+        let staged = |berth_deg: f64, pole_deg: f64, travel| {
+            let mut approach = specimen::approach();
+            approach.arrive = from.parse().unwrap();
+            approach.leave = until.parse().unwrap();
+            for point in &mut approach.waypoints {
+                point.latitude_deg = berth_deg;
+            }
+            let mut point = approach.waypoints[0];
+            (point.latitude_deg, point.longitude_deg) = (pole_deg, 0.0);
+            point.time = turn.parse().unwrap();
+            approach.last_leg = Some(specimen::last_leg(travel, vec![point], vec![point]));
+            share_in_daylight(&approach, -6.0)
+        };
+        for travel in [LegTravel::Air, LegTravel::OverIce] {
+            assert_eq!(staged(dark, bright, travel), 1.0);
+            assert_eq!(staged(bright, dark, travel), 0.0);
+        }
     }
 
     #[test]

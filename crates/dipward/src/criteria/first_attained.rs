@@ -6,7 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use super::Figure;
 
-/// Criterion `first_attained`: mean days from the arrival to the first attainment.
+/// Criterion `first_attained`: mean days to the first attainment, for every leg from when the
+/// ship's way out ends, at the pole or at a landing.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct FirstAttainedSpec {
@@ -31,8 +32,7 @@ impl Default for FirstAttainedSpec {
 impl Spec for FirstAttainedSpec {
     type Point = CriterionPoint;
     const KIND: &'static str = "first_attained";
-    const SUMMARY: &'static str =
-        "mean days from the arrival to the first attainment, a stated number where there is none";
+    const SUMMARY: &'static str = "mean days from the end of the ship's way out, at the pole or at a landing, to the first attainment";
     const EXAMPLE: &'static str = "{kind: first_attained, never_d: 20}";
 
     fn build(self, _: &BuildContext) -> Result<Box<dyn Criterion>, Faults> {

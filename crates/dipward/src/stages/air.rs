@@ -8,7 +8,7 @@ use dipward_geodesy::{Cell, Grid, KM_PER_NAUTICAL_MILE, Position, inverse};
 use dipward_plugin::{AirStores, AirWeather, Aircraft, Berth, Control, Error, LandingRule};
 use rayon::prelude::*;
 
-use super::{Going, Ground, Landings, sky::Skies};
+use super::{Going, Ground, Landings, grounds::Grounds, sky::Skies};
 use crate::station::Measure;
 
 /// A flight out and back along one line.
@@ -29,19 +29,19 @@ impl Flight {
             wind_kn: 0.0,
             wind_from_deg: 0.0,
         };
-        Self::of(aircraft, &aircraft.stores(), ([still; 2], [still; 2]), 0.0)
+        Self::of(aircraft, &aircraft.stores(), (&[still], &[still]), 0.0)
     }
 
-    /// A flight on a course in the weather at both ends, on the way out and on the way home. At each
-    /// time the end with the worse wind counts.
+    /// A flight on a course in the weather along its line, on the way out and on the way home. At each
+    /// time the place with the worst wind counts.
     pub(crate) fn of(
         aircraft: &dyn Aircraft,
         stores: &AirStores,
-        (out, home): ([AirWeather; 2], [AirWeather; 2]),
+        (out, home): (&[AirWeather], &[AirWeather]),
         course_deg: f64,
     ) -> Option<Self> {
-        let out_km_h = slower(aircraft, &out, course_deg)?;
-        let home_km_h = slower(aircraft, &home, course_deg + 180.0)?;
+        let out_km_h = slowest(aircraft, out, course_deg)?;
+        let home_km_h = slowest(aircraft, home, course_deg + 180.0)?;
         let burn = stores.burn_kg_per_h;
         let radius_nm = radius_of_action_nm(
             stores.tank_kg,
@@ -54,14 +54,27 @@ impl Flight {
     }
 }
 
-/// Speed over the ground with the wind at whichever end is worse.
-pub(crate) fn slower(
+/// Speed over the ground with the wind at whichever place is worst; nothing where it makes no way at one.
+pub(crate) fn slowest(
     aircraft: &dyn Aircraft,
-    ends: &[AirWeather; 2],
+    places: &[AirWeather],
     course_deg: f64,
 ) -> Option<f64> {
-    let [a, b] = ends.map(|weather| aircraft.ground_speed_km_h(&weather, course_deg));
-    Some(a?.min(b?))
+    let speeds = places.iter().map(|weather| aircraft.ground_speed_km_h(weather, course_deg));
+    speeds.reduce(|a, b| Some(a?.min(b?))).flatten()
+}
+
+/// The cells of the straight line on the map between two places, both ends among them.
+pub(crate) fn line_of_cells(grid: &Grid, from: Position, to: Position) -> Vec<Cell> {
+    let (start, end) = (grid.coord(from), grid.coord(to));
+    let run = end - start;
+    // Steps of less than half a cell leave out no more than the corners of cells.
+    let steps = (2.5 * run.x.hypot(run.y) / grid.cell_m()).ceil().clamp(1.0, 1e6) as u32;
+    let mut line: Vec<Cell> = (0..=steps)
+        .filter_map(|step| grid.cell_at_coord(start + run * (f64::from(step) / f64::from(steps))))
+        .collect();
+    line.dedup();
+    line
 }
 
 /// Whole hours that the party must stand on the ice to have attained.
@@ -86,20 +99,34 @@ pub(super) fn landings(
         Flight::in_still_air(aircraft).map_or(0.0, |flight| flight.radius_km) - rule.allowance_km;
     let cells = about_the_pole(ground, farthest_km);
     let (rows, columns) = rectangle(ground, &cells);
+    let rows_again = rows.clone();
     let clock = ground.scenario.clock;
     let skies = Skies::read(ground.chart, rows, columns, clock, ground.hours(), control)?;
+    let grounds = Grounds::read(ground.chart, aircraft, &skies, rows_again, control)?;
     let candidates: Vec<Cell> = cells.into_iter().filter(|&cell| open.is_open(cell)).collect();
 
     let station = &ground.scenario.keys.station;
     let measure = Measure { within_km: station.within_km, for_h: station.for_h };
-    let field = Field { ground, aircraft, stores, skies: &skies, wait_h: ground_hours(measure) };
-    let pole_open = field.hours_to_fly(|hour| ground.pole(hour).map(|(cell, _)| cell));
+    let field = Field {
+        ground,
+        aircraft,
+        stores,
+        skies: &skies,
+        wait_h: ground_hours(measure),
+        fit: HoursToFly::of(aircraft, &skies, ground.hours(), control)?,
+    };
+    let pole_lands: Vec<Result<(), &'static str>> = (0..ground.hours())
+        .map(|hour| {
+            let (cell, _) = ground.pole(hour).ok_or("the pole lies off the chart")?;
+            grounds.may_land(hour, skies.index(cell))
+        })
+        .collect();
     control.begin("landings", candidates.len() as u64);
     let each: Vec<Found> = candidates
         .par_iter()
         .map(|&cell| {
             control.check()?;
-            let found = field.berths(cell, &pole_open, rule);
+            let found = field.berths(cell, &pole_lands, rule);
             control.advance(1);
             Ok(found)
         })
@@ -120,7 +147,7 @@ pub(super) fn landings(
         Landings { berths, set_out, hindrance: hindrance.clone() }
     });
     let sets = sets.collect();
-    Ok((Going::Air(skies), sets))
+    Ok((Going::Air(Box::new((skies, grounds))), sets))
 }
 
 /// The berths of one cell by share, and what hindered how often.
@@ -136,6 +163,49 @@ struct Field<'w> {
     stores: AirStores,
     skies: &'w Skies,
     wait_h: usize,
+    fit: HoursToFly,
+}
+
+/// For each cell of the [`Skies`] a bit for each whole hour at which the aircraft flies there.
+struct HoursToFly {
+    words: usize,
+    bits: Vec<u64>,
+}
+
+impl HoursToFly {
+    fn of(
+        aircraft: &dyn Aircraft,
+        skies: &Skies,
+        hours: usize,
+        control: &Control,
+    ) -> Result<Self, Error> {
+        let words = hours.div_ceil(64);
+        let each = skies.cells().into_par_iter().map(|cell| {
+            control.check()?;
+            let mut bits = vec![0_u64; words];
+            for hour in 0..hours {
+                if aircraft.may_fly(&skies.at(hour, cell)).is_ok() {
+                    bits[hour / 64] |= 1 << (hour % 64);
+                }
+            }
+            Ok(bits)
+        });
+        let each: Vec<Vec<u64>> = each.collect::<Result<_, Error>>()?;
+        Ok(Self { words, bits: each.concat() })
+    }
+
+    /// The hours at which it flies all along a line.
+    fn along(&self, skies: &Skies, line: &[Cell]) -> Vec<u64> {
+        let mut all = vec![u64::MAX; self.words];
+        for &cell in line {
+            let at = skies.index(cell).map(|index| index * self.words);
+            let bits = at.and_then(|at| self.bits.get(at..at + self.words));
+            for (word, fit) in all.iter_mut().enumerate() {
+                *fit &= bits.map_or(0, |bits| bits[word]);
+            }
+        }
+        all
+    }
 }
 
 /// Berths are cut after so many hours, so that the way on from each is told for its own time.
@@ -144,50 +214,58 @@ const BERTH_HOURS: usize = 24;
 const POLE_HOURS: usize = 24;
 
 impl Field<'_> {
-    /// For each whole hour whether the aircraft flies in the weather of a cell.
-    fn hours_to_fly(&self, cell: impl Fn(usize) -> Option<Cell>) -> Vec<Result<(), &'static str>> {
-        (0..self.ground.hours())
-            .map(|hour| {
-                let cell = cell(hour).ok_or("the pole lies off the chart")?;
-                self.aircraft.may_fly(&self.skies.at(hour, cell))
-            })
-            .collect()
-    }
-
     fn berths(
         &self,
         cell: Cell,
-        pole_open: &[Result<(), &'static str>],
+        pole_lands: &[Result<(), &'static str>],
         rule: &LandingRule,
     ) -> Found {
         let grid = &self.ground.table.grid;
         let mut found =
             Found { berths: vec![Vec::new(); rule.shares.len()], hindered: BTreeMap::new() };
         let Some(position) = grid.centre(cell) else { return found };
-        let here_open = self.hours_to_fly(|_| Some(cell));
-        // How many whole hours from each on all are open at both ends.
-        let mut open_for = vec![0_usize; pole_open.len() + 1];
-        for hour in (0..pole_open.len()).rev() {
-            let open = here_open[hour].and(pole_open[hour]);
-            match open {
+        // Course, distance and line to the pole, and the hours at which it flies all along that, by day.
+        let mut days: Vec<Option<Away>> = Vec::new();
+        for hour in (0..pole_lands.len()).step_by(POLE_HOURS) {
+            days.push(self.ground.pole(hour).map(|(_, pole)| {
+                let line = line_of_cells(grid, position, pole);
+                Away {
+                    distance_km: inverse(position, pole).distance_km,
+                    course_deg: course_on_map_deg(grid, position, pole),
+                    fit: self.fit.along(self.skies, &line),
+                    line,
+                }
+            }));
+        }
+        let away = |hour: usize| days.get(hour / POLE_HOURS).and_then(Option::as_ref);
+        // How many whole hours from each on all let it fly, and all let it stand at the pole.
+        let mut open_for = vec![0_usize; pole_lands.len() + 1];
+        let mut lands_for = vec![0_usize; pole_lands.len() + 1];
+        for hour in (0..pole_lands.len()).rev() {
+            let flies = match away(hour) {
+                None => Err("the pole lies off the chart"),
+                Some(away) if away.flies(hour) => Ok(()),
+                Some(away) => self.skies.may_fly(self.aircraft, hour, &away.line),
+            };
+            match flies {
                 Ok(()) => open_for[hour] = open_for[hour + 1] + 1,
                 Err(why) => *found.hindered.entry(why).or_default() += 1,
             }
-        }
-        let mut away: Option<(Cell, f64, f64)> = None;
-        let mut running: Vec<Option<usize>> = vec![None; rule.shares.len()];
-        for (hour, &hours_open) in open_for.iter().enumerate().take(pole_open.len()) {
-            if hour.is_multiple_of(POLE_HOURS) {
-                away = self.ground.pole(hour).map(|(pole_cell, pole)| {
-                    let distance_km = inverse(position, pole).distance_km;
-                    (pole_cell, distance_km, course_on_map_deg(grid, position, pole))
-                });
+            match pole_lands[hour] {
+                Ok(()) => lands_for[hour] = lands_for[hour + 1] + 1,
+                Err(why) => *found.hindered.entry(why).or_default() += 1,
             }
-            let flight = away.and_then(|(pole_cell, distance_km, course_deg)| {
-                let flight = self.flight(hour, [cell, pole_cell], distance_km, course_deg)?;
-                let aloft_h = distance_km / flight.out_km_h + distance_km / flight.home_km_h;
-                let until = aloft_h.ceil() as usize + self.wait_h;
-                Some((flight, distance_km)).filter(|_| hours_open > until)
+        }
+        let mut running: Vec<Option<usize>> = vec![None; rule.shares.len()];
+        for (hour, &hours_open) in open_for.iter().enumerate().take(pole_lands.len()) {
+            let flight = away(hour).and_then(|away| {
+                let flight = self.flight(hour, away)?;
+                let out_h = away.distance_km / flight.out_km_h;
+                let until =
+                    (out_h + away.distance_km / flight.home_km_h).ceil() as usize + self.wait_h;
+                let arrive = (hour as f64 + out_h).ceil() as usize;
+                let stands = lands_for.get(arrive).is_some_and(|&hours| hours > self.wait_h);
+                Some((flight, away.distance_km)).filter(|_| hours_open > until && stands)
             });
             for ((share, berths), since) in
                 rule.shares.iter().zip(&mut found.berths).zip(&mut running)
@@ -228,18 +306,27 @@ impl Field<'_> {
     }
 
     /// The flight that leaves at a whole hour and comes back after the shortest stay on the ice.
-    fn flight(
-        &self,
-        hour: usize,
-        ends: [Cell; 2],
-        distance_km: f64,
-        course_deg: f64,
-    ) -> Option<Flight> {
-        let at = |hour: usize| ends.map(|cell| self.skies.at(hour, cell));
-        let out = at(hour);
-        let out_h = distance_km / slower(self.aircraft, &out, course_deg)?;
+    fn flight(&self, hour: usize, away: &Away) -> Option<Flight> {
+        let out = self.skies.along(hour, &away.line);
+        let out_h = away.distance_km / slowest(self.aircraft, &out, away.course_deg)?;
         let turn = (hour as f64 + out_h).ceil() as usize + self.wait_h;
-        Flight::of(self.aircraft, &self.stores, (out, at(turn)), course_deg)
+        let home = self.skies.along(turn, &away.line);
+        Flight::of(self.aircraft, &self.stores, (&out, &home), away.course_deg)
+    }
+}
+
+/// How the pole lies from a landing on a day.
+struct Away {
+    distance_km: f64,
+    course_deg: f64,
+    line: Vec<Cell>,
+    /// A bit for each whole hour of the window at which the aircraft flies all along the line.
+    fit: Vec<u64>,
+}
+
+impl Away {
+    fn flies(&self, hour: usize) -> bool {
+        self.fit.get(hour / 64).is_some_and(|word| word >> (hour % 64) & 1 == 1)
     }
 }
 

@@ -7,11 +7,12 @@
 //!
 //! Nothing is flown that has not its way home: at every hour on the ice the fuel for the way back to the
 //! ship, by the wind of the next hour, and the reserve must be in the tank, and all hours until the
-//! landing must let it fly. Where that ends, the party turns back.
+//! landing must let it fly. Where that ends, or the ice it stands on, the party turns back. The line from the
+//! ship to the mean pole stands for the lines to all places about it.
 
 use dipward_plugin::{Action, AirStores, AirWeather, Aircraft, Knowledge, OffsetKm, Policy};
 
-use super::air::{Flight, ground_hours, slower};
+use super::air::{Flight, ground_hours, slowest};
 use crate::{
     policies::Hold,
     station::{Station, length, less},
@@ -19,12 +20,12 @@ use crate::{
 };
 
 /// What an hour of the ship's stay is like to one who flies.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Sky {
-    /// Whether it may fly, at the ship and at the pole.
+    /// Whether it may fly all along the line from the ship to the mean pole.
     pub(super) open: bool,
-    /// The weather at the ship and at the pole.
-    pub(super) weather: [AirWeather; 2],
+    /// The weather along that line, for the wind.
+    pub(super) weather: Vec<AirWeather>,
     /// The ship's offset from the mean pole.
     pub(super) ship_km: OffsetKm,
     /// What to add to a true course at the mean pole for one on the map.
@@ -39,6 +40,8 @@ pub(super) struct Flights<'w> {
     pub(super) first: usize,
     /// One for each whole hour.
     pub(super) skies: Vec<Sky>,
+    /// Whether it may stand at an offset from the mean pole at a whole hour.
+    pub(super) may_stand: &'w (dyn Fn(usize, OffsetKm) -> bool + Sync),
     /// The radius of action in still air, which no wind lengthens.
     farthest_km: f64,
     /// How far it flies in an hour of still air, at most so far.
@@ -60,6 +63,14 @@ pub(super) struct AllFlown {
     pub(super) most_kg: f64,
 }
 
+/// The way out of a sortie that fits.
+struct Outbound {
+    /// The first whole hour on the ice.
+    arrive: usize,
+    /// In the tank on arrival, less what is burnt on scene.
+    left_kg: f64,
+}
+
 /// A sortie that has come back.
 struct Sortie {
     back_hour: f64,
@@ -70,13 +81,13 @@ impl<'w> Flights<'w> {
     pub(super) fn new(
         station: &'w Station<'w>,
         aircraft: &'w dyn Aircraft,
-        first: usize,
-        skies: Vec<Sky>,
+        (first, skies): (usize, Vec<Sky>),
+        may_stand: &'w (dyn Fn(usize, OffsetKm) -> bool + Sync),
     ) -> Self {
         let still = Flight::in_still_air(aircraft);
         let farthest_km = still.map_or(0.0, |flight| flight.radius_km);
         let hourly_km = still.map_or(0.0, |flight| flight.out_km_h.min(farthest_km));
-        Self { station, aircraft, first, skies, farthest_km, hourly_km }
+        Self { station, aircraft, first, skies, may_stand, farthest_km, hourly_km }
     }
 
     /// Follows every member through the stay, with the same tracks as any other approach.
@@ -152,7 +163,32 @@ impl<'w> Flights<'w> {
         (outcome, flown)
     }
 
-    /// Flies to an aim and back, if the whole of it fits fuel, light and weather.
+    /// A flight to an aim, if the whole of it, out, on the ice and back, fits fuel, ground, light and weather.
+    fn fits(&self, hour: usize, aim_km: OffsetKm, tank: &AirStores) -> Option<Outbound> {
+        let sky = self.sky(hour)?;
+        let way_km = less(aim_km, sky.ship_km);
+        let out_h = length(way_km)
+            / slowest(self.aircraft, &sky.weather, course_deg(way_km) + sky.turn_deg)?;
+        let arrive = (hour as f64 + out_h).ceil() as usize;
+        let left_kg = tank.tank_kg - tank.burn_kg_per_h * out_h - tank.on_scene_kg;
+        let needed = arrive + ground_hours(self.station.measure);
+        let all_open = (hour..=arrive).all(|hour| self.sky(hour).is_some_and(|sky| sky.open));
+        let stands = (arrive..=needed).all(|hour| (self.may_stand)(hour, aim_km));
+        let long_enough = ground_hours(self.station.measure) as f64 <= tank.most_ground_h;
+        let comes_home =
+            (arrive..=needed).all(|hour| self.home(hour, aim_km, left_kg, tank.held_kg).is_some());
+        (all_open && stands && long_enough && comes_home).then_some(Outbound { arrive, left_kg })
+    }
+
+    /// The first whole hour of the stay at which a sortie to the mean pole and back fits, by the rule by which
+    /// the members' sorties are flown.
+    pub(super) fn first_sortie(&self) -> Option<usize> {
+        let stores = self.aircraft.stores();
+        let tank = AirStores { tank_kg: stores.tank_kg.min(stores.aboard_kg), ..stores };
+        (self.first..=self.end()).find(|&hour| self.fits(hour, [0.0; 2], &tank).is_some())
+    }
+
+    /// Flies to an aim and back, if the whole of it fits fuel, ground, light and weather.
     fn sortie(
         &self,
         member: usize,
@@ -163,19 +199,7 @@ impl<'w> Flights<'w> {
         outcome: &mut Outcome,
     ) -> Option<Sortie> {
         let burn = tank.burn_kg_per_h;
-        let sky = self.sky(hour)?;
-        let way_km = less(aim_km, sky.ship_km);
-        let out_h = length(way_km)
-            / slower(self.aircraft, &sky.weather, course_deg(way_km) + sky.turn_deg)?;
-        let arrive = (hour as f64 + out_h).ceil() as usize;
-        let mut left_kg = tank.tank_kg - burn * out_h - tank.on_scene_kg;
-        let needed = arrive + ground_hours(self.station.measure);
-        let all_open = (hour..=arrive).all(|hour| self.sky(hour).is_some_and(|sky| sky.open));
-        let comes_home =
-            (arrive..=needed).all(|hour| self.home(hour, aim_km, left_kg, tank.held_kg).is_some());
-        if !all_open || !comes_home {
-            return None;
-        }
+        let Outbound { arrive, mut left_kg } = self.fits(hour, aim_km, tank)?;
         let mut place_km = aim_km;
         let mut before_km = aim_km;
         let mut run = 0;
@@ -198,6 +222,7 @@ impl<'w> Flights<'w> {
             }
             let stays_h = (at + 1 - arrive) as f64;
             if stays_h > tank.most_ground_h
+                || !(self.may_stand)(at + 1, place_km)
                 || self.home(at + 1, place_km, left_kg, tank.held_kg).is_none()
             {
                 break;
@@ -220,7 +245,7 @@ impl<'w> Flights<'w> {
     fn home(&self, hour: usize, from_km: OffsetKm, left_kg: f64, held_kg: f64) -> Option<f64> {
         let sky = self.sky(hour)?;
         let way_km = less(sky.ship_km, from_km);
-        let km_h = slower(self.aircraft, &sky.weather, course_deg(way_km) + sky.turn_deg)?;
+        let km_h = slowest(self.aircraft, &sky.weather, course_deg(way_km) + sky.turn_deg)?;
         let home_h = length(way_km) / km_h;
         let burnt_kg = self.aircraft.stores().burn_kg_per_h * home_h;
         let back = (hour as f64 + home_h).ceil() as usize;
@@ -245,11 +270,12 @@ impl<'w> Flights<'w> {
         if length(way_km) <= self.station.measure.within_km {
             return None;
         }
-        let km_h = slower(self.aircraft, &sky.weather, course_deg(way_km) + sky.turn_deg)?;
+        let km_h = slowest(self.aircraft, &sky.weather, course_deg(way_km) + sky.turn_deg)?;
         let hours = length(way_km) / km_h;
         let spent_kg = tank.burn_kg_per_h * hours;
-        let fits =
-            hours <= 1.0 && self.home(hour + 1, aim_km, left_kg - spent_kg, tank.held_kg).is_some();
+        let fits = hours <= 1.0
+            && (self.may_stand)(hour + 1, aim_km)
+            && self.home(hour + 1, aim_km, left_kg - spent_kg, tank.held_kg).is_some();
         fits.then_some((aim_km, spent_kg))
     }
 
@@ -291,16 +317,17 @@ impl<'w> Flights<'w> {
         })
     }
 
-    /// The flight of the first hour, straight to the mean pole and back after the shortest stay.
-    pub(super) fn first_flight(&self) -> Option<(Flight, f64)> {
-        let sky = self.skies.first()?;
+    /// The flight that leaves at a whole hour, straight to the mean pole and back after the shortest stay, and how
+    /// far that is.
+    pub(super) fn flight(&self, hour: usize) -> Option<(Flight, f64)> {
+        let sky = self.sky(hour)?;
         let way_km = less([0.0; 2], sky.ship_km);
         let course = course_deg(way_km) + sky.turn_deg;
-        let out_h = length(way_km) / slower(self.aircraft, &sky.weather, course)?;
-        let turn = out_h.ceil() as usize + ground_hours(self.station.measure);
-        let home = self.skies.get(turn).or(self.skies.last())?;
+        let out_h = length(way_km) / slowest(self.aircraft, &sky.weather, course)?;
+        let turn = hour + out_h.ceil() as usize + ground_hours(self.station.measure);
+        let home = self.sky(turn).or(self.skies.last())?;
         let stores = self.aircraft.stores();
-        let flight = Flight::of(self.aircraft, &stores, (sky.weather, home.weather), course)?;
+        let flight = Flight::of(self.aircraft, &stores, (&sky.weather, &home.weather), course)?;
         Some((flight, length(way_km)))
     }
 }

@@ -7,7 +7,7 @@ use dipward_plugin::{Berth, Control, Error, LandingRule, March, OverIceParty, Pa
 use dipward_search::{Field, Headings, World as Searched};
 use rayon::prelude::*;
 
-use super::{Going, Ground, Landings};
+use super::{Going, Ground, Landings, march::Beside};
 use crate::world::Moves;
 
 /// Landings are judged anew after as many hours, by the ice and the pole of the time.
@@ -53,8 +53,9 @@ pub(super) fn landings(
                 let stretch = Stretch {
                     distance_km: one.distance_km * further / share,
                     hours: one.hours * further / share,
+                    waited_h: 0.0,
                 };
-                let march = March { out: stretch, stay_h: at_least_h, home: stretch };
+                let march = March::there_and_back(stretch, at_least_h, &party.depots());
                 match party.march(&march) {
                     Ok(_) => {
                         set.berths.push(Berth {
@@ -136,16 +137,21 @@ fn reached(
         let hours = field.hour_at(&hours, cell)?;
         Some((cell, hours, length.hour_at(&lengths, cell)?))
     };
-    let found = edge.iter().filter_map(|(cell, beside)| {
-        let nearest =
-            beside.iter().filter_map(|&cell| to(cell)).min_by(|a, b| a.1.total_cmp(&b.1))?;
-        let (set_out, hours, distance_km) = nearest;
-        Some(Reached {
-            berth: table.grid.centre(*cell)?,
-            set_out: table.grid.centre(set_out)?,
-            hours,
-            distance_km,
-        })
+    let found = edge.iter().filter_map(|(cell, around)| {
+        let berth = table.grid.centre(*cell)?;
+        // The march begins at the ship, not on the ice beside her.
+        let from_ship = |cell: Cell| {
+            let (_, hours, distance_km) = to(cell)?;
+            let set_out = table.grid.centre(cell)?;
+            let beside = Beside::of(table, [berth, set_out], start as f64)?;
+            Some(Reached {
+                berth,
+                set_out,
+                hours: hours + beside.hours,
+                distance_km: distance_km + beside.distance_km,
+            })
+        };
+        around.iter().filter_map(|&cell| from_ship(cell)).min_by(|a, b| a.hours.total_cmp(&b.hours))
     });
     Ok(found.collect())
 }

@@ -9,8 +9,10 @@
 
 mod air;
 mod flights;
+mod grounds;
 mod ice;
 mod landed;
+mod march;
 mod plan;
 mod sky;
 
@@ -37,8 +39,8 @@ pub(crate) struct Leg<'a> {
 /// What a last leg goes by.
 #[derive(Debug)]
 pub(crate) enum Going {
-    /// The weather.
-    Air(sky::Skies),
+    /// The weather, and what it can land on.
+    Air(Box<(sky::Skies, grounds::Grounds)>),
     /// The party's own paces, and how it moves at the mean pole.
     OverIce(Box<(PaceTable, Moves<'static>)>),
 }
@@ -104,7 +106,7 @@ pub(crate) fn legs<'a>(
 /// The quantities that the last legs of a scenario read.
 pub(crate) fn reads(scenario: &Scenario) -> Vec<Quantity> {
     let each = scenario.last_legs.iter().map(|built| match built.object.means() {
-        Means::Air(_) => sky::READS.to_vec(),
+        Means::Air(_) => sky::reads(),
         Means::OverIce(party) => party.craft().reads(),
     });
     each.flatten().collect()

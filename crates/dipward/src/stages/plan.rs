@@ -1,15 +1,17 @@
 //! An approach in two stages: the ship's voyage to a landing, the party's leg from there.
 
-use dipward_geodesy::{Position, inverse};
+use dipward_geodesy::{Cell, Position, inverse};
 use dipward_plugin::{
     Aircraft, Approach, Clock, LastLegPlan, LegFuel, LegTravel, March, MarchFuel, Means,
-    OverIceParty, Route, RoutePoint, Sorties, Stretch, TurnBack, TurnBackLimit, Waypoint,
+    OverIceParty, Route, RoutePoint, Sorties, TurnBack, TurnBackLimit, Waypoint,
 };
 
 use super::{
     Going, Landed, Leg,
-    air::{Flight, course_on_map_deg, ground_hours},
+    air::{Flight, course_on_map_deg, ground_hours, line_of_cells},
     flights::{Flights, Sky},
+    grounds::Grounds,
+    march::march_along,
     sky::Skies,
 };
 use crate::{
@@ -20,7 +22,7 @@ use crate::{
     questions::{Question, To},
     scenario::WhenClosed,
     station::Station,
-    stay::Stay,
+    stay::{Stay, distributions},
     world::{Moves, World},
 };
 
@@ -45,7 +47,9 @@ pub(crate) fn plan_landed(
     }
     let voyage = Voyage { world, outward, way, landed, lines, station };
     match (leg.leg.means(), &leg.going) {
-        (Means::Air(aircraft), Going::Air(skies)) => voyage.by_air(leg, aircraft, skies),
+        (Means::Air(aircraft), Going::Air(about)) => {
+            voyage.by_air(leg, aircraft, (&about.0, &about.1))
+        }
         (Means::OverIce(party), Going::OverIce(ground)) => voyage.over_ice(leg, party, &ground.1),
         _ => Err(format!("{} has changed how it goes", leg.leg.name())),
     }
@@ -70,15 +74,42 @@ impl Voyage<'_> {
         &self,
         leg: &Leg<'_>,
         aircraft: &dyn Aircraft,
-        skies: &Skies,
+        (skies, grounds): (&Skies, &Grounds),
     ) -> Result<Planned, String> {
         let arrive = self.way.route.arrive_hour();
         self.any_return()?;
         let homes = self.while_open(self.landed.homes(), |home| home.hour)?;
         let back = choose(self.world, self.way, homes.iter())?;
-        let flights = self.flights(aircraft, skies, arrive, back.leave_hour)?;
+        let may_stand = |hour: usize, offset_km| {
+            let place = self.world.tracks.place(hour, offset_km);
+            let cell = place.and_then(|place| self.world.table.grid.cell_at(place));
+            cell.is_some_and(|cell| grounds.may_land(hour, skies.index(cell)).is_ok())
+        };
+        let (first, around) = self.skies_of_stay(aircraft, skies, arrive, back.leave_hour)?;
+        let flights = Flights::new(self.station, aircraft, (first, around), &may_stand);
+        let Some(sortie) = flights.first_sortie() else {
+            let beyond = flights
+                .flight(first)
+                .filter(|(flight, distance_km)| flight.radius_km < *distance_km);
+            return Err(match beyond {
+                Some((flight, distance_km)) => format!(
+                    "the pole is {distance_km:.0} km away, beyond the radius of action of {:.0} km",
+                    flight.radius_km
+                ),
+                None => format!(
+                    "no sortie to the mean pole and back, with {} h on the ice, fits weather, light, ice and \
+                     fuel while the ship lies at the landing: it may fly in {} of {} whole hours",
+                    ground_hours(self.station.measure),
+                    flights.hours_to_fly(),
+                    flights.skies.len()
+                ),
+            });
+        };
+        // The chance is reckoned in whole hours; the first flight leaves when the ship has come.
+        let at_once = sortie == first && self.flies_at(aircraft, skies, arrive.floor() as usize)?;
+        let leave = if at_once { arrive } else { sortie as f64 };
         let (flight, distance_km) =
-            flights.first_flight().ok_or("the wind does not let it fly to the pole")?;
+            flights.flight(sortie).ok_or("the wind does not let it fly to the pole")?;
         let (stay, flown) = flights.stay();
         let (out_h, home_h) = (distance_km / flight.out_km_h, distance_km / flight.home_km_h);
         let stores = aircraft.stores();
@@ -98,15 +129,15 @@ impl Voyage<'_> {
                 flight.radius_km
             ));
         }
-        let pole = self.world.mean_pole(arrive + out_h);
-        let turn = arrive + out_h + ground_hours(self.station.measure) as f64;
+        let pole = self.world.mean_pole(leave + out_h);
+        let turn = leave + out_h + ground_hours(self.station.measure) as f64;
         let plan = LastLegPlan {
             short_km: distance_km,
             out_h,
             home_h,
             out: self.straight(
-                (self.landed.berth.position, arrive),
-                (pole, arrive + out_h),
+                (self.landed.berth.position, leave),
+                (pole, leave + out_h),
                 fuel_t.out,
             ),
             home: self.straight(
@@ -127,7 +158,7 @@ impl Voyage<'_> {
             depots: Vec::new(),
             ..self.plan_of(leg, LegTravel::Air, back.leave_hour)
         };
-        self.planned(&back, stay, homes.clone(), plan)
+        self.planned(&back, stay, homes.clone(), (plan, leave - arrive))
     }
 
     fn over_ice(
@@ -145,14 +176,7 @@ impl Voyage<'_> {
         let mut fit: Vec<(&Homeward, f64, &Route, March, MarchFuel)> = Vec::new();
         for one in &self.landed.returns {
             let Some((leave, route)) = &one.march else { continue };
-            let march = March {
-                out: Stretch { distance_km: out.distance_km, hours: arrive - set_out },
-                stay_h: leave - arrive,
-                home: Stretch {
-                    distance_km: route.distance_km,
-                    hours: route.arrive_hour() - leave,
-                },
-            };
+            let march = march_along(&party.depots(), out, route);
             match party.march(&march) {
                 Ok(fuel) => fit.push((&one.home, *leave, route, march, fuel)),
                 Err(why) => refusal = refusal.or(Some(why)),
@@ -176,7 +200,8 @@ impl Voyage<'_> {
             pack: None,
             ..*self.station
         };
-        let stay = station.stay(arrive, *leave);
+        let mut stay = station.stay(arrive, *leave);
+        count_from(&mut stay, station.whole_hours(arrive, *leave).0, set_out);
         let margin = {
             let depots: f64 = fuel.depots.iter().map(|depot| depot.drawn_t - depot.laid_t).sum();
             fuel.capacity_t + depots - fuel.out_t - fuel.stay_t - fuel.home_t - fuel.reserve_t
@@ -184,7 +209,7 @@ impl Voyage<'_> {
         let reach = reach_of(party, march);
         let clock = self.clock();
         let plan = LastLegPlan {
-            short_km: inverse(self.landed.set_out, self.world.mean_pole(arrive)).distance_km,
+            short_km: inverse(self.landed.berth.position, self.world.mean_pole(arrive)).distance_km,
             out_h: march.out.hours,
             home_h: march.home.hours,
             out: burnt(waypoints(clock, &out.points), fuel.out_t),
@@ -205,7 +230,7 @@ impl Voyage<'_> {
         };
         let homes = fit.iter().map(|one| one.0.clone()).collect();
         let last_fit = fit.last().map_or(back.leave_hour, |one| one.0.hour);
-        let mut planned = self.planned(&back, stay, homes, plan)?;
+        let mut planned = self.planned(&back, stay, homes, (plan, 0.0))?;
         // The ship could still go home from the last stay for which the party's own fuel does.
         let refused_later =
             self.landed.returns.iter().any(|one| one.march.is_some() && one.home.hour > last_fit);
@@ -224,15 +249,27 @@ impl Voyage<'_> {
         };
         let (from, number) = (self.landed.set_out, self.landed.leg);
         let pole = self.world.mean_pole(*leave);
+        let beside = from != self.landed.berth.position;
+        let first_h = out.points.get(1).map_or(0.0, |point| point.hour - set_out);
+        let before_last = route.points.iter().rev().nth(1);
+        let last_h = before_last.map_or(0.0, |point| route.arrive_hour() - point.hour);
+        let [first_h, last_h] = [first_h, last_h].map(|hours| if beside { hours } else { 0.0 });
         planned.claims.extend([
-            claim(Part::MarchOut, (set_out, from), To::PoleOverIce(number), out),
-            claim(Part::MarchHome, (*leave, pole), To::PlaceOverIce(number, from), route),
+            claim(Part::MarchOut(first_h), (set_out + first_h, from), To::PoleOverIce(number), out),
+            claim(Part::MarchHome(last_h), (*leave, pole), To::PlaceOverIce(number, from), route),
         ]);
         Ok(planned)
     }
 
     fn any_return(&self) -> Result<(), String> {
         if self.landed.returns.is_empty() {
+            if let Some((hour, why)) = &self.landed.cut_off {
+                return Err(format!(
+                    "the ice does not bear the party home: of a party that leaves the pole at {}, after the \
+                     shortest stay, {why}",
+                    self.clock().instant(*hour)
+                ));
+            }
             return Err(format!(
                 "lands too late: a stay of {:.0} h does not end within the window",
                 self.world.scenario.keys.station.at_least_h
@@ -291,13 +328,14 @@ impl Voyage<'_> {
         }
     }
 
-    /// The ship's voyage with the last leg: the pole is reached when the party reaches it.
+    /// The ship's voyage with the last leg: the pole is reached when the party reaches it, that sets out some
+    /// hours after the ship comes to lie.
     fn planned(
         &self,
         back: &Return<'_>,
         stay: Stay,
         homes: Vec<Homeward>,
-        plan: LastLegPlan,
+        (plan, waits_h): (LastLegPlan, f64),
     ) -> Result<Planned, String> {
         let places = vec![(self.way.route.arrive_hour(), self.landed.berth.position)];
         let lying = Lying::AtLanding(self.landed.berth.position, homes);
@@ -315,9 +353,10 @@ impl Voyage<'_> {
             None => plan.short_km,
         };
         let approach = &mut planned.approach;
-        approach.duration_h += plan.out_h;
+        let arrive = self.way.route.arrive_hour();
+        approach.duration_h += waits_h + plan.out_h;
         approach.distance_km += leg_km;
-        approach.arrive = self.clock().instant(self.way.route.arrive_hour() + plan.out_h);
+        approach.arrive = self.clock().instant(arrive + waits_h + plan.out_h);
         approach.on_station = on_station(approach, &plan);
         approach.last_leg = Some(plan);
         let from = (self.outward.hour, self.outward.harbour.position);
@@ -326,34 +365,51 @@ impl Voyage<'_> {
         Ok(planned)
     }
 
-    fn flights<'f>(
-        &'f self,
-        aircraft: &'f dyn Aircraft,
+    /// Whether it flies all along the line to the mean pole at a whole hour.
+    fn flies_at(
+        &self,
+        aircraft: &dyn Aircraft,
+        skies: &Skies,
+        hour: usize,
+    ) -> Result<bool, String> {
+        Ok(skies.may_fly(aircraft, hour, &self.line_at(hour)?).is_ok())
+    }
+
+    /// The cells from the landing to the mean pole.
+    fn line_at(&self, hour: usize) -> Result<Vec<Cell>, String> {
+        let pole = self.world.mean_pole(hour as f64);
+        let grid = &self.world.table.grid;
+        let berth = self.landed.berth.position;
+        grid.cell_at(berth).ok_or("the landing lies off the chart")?;
+        grid.cell_at(pole).ok_or("the pole lies off the chart")?;
+        Ok(line_of_cells(grid, berth, pole))
+    }
+
+    /// The whole hours of a stay, the first of them and what each is like to one who flies.
+    fn skies_of_stay(
+        &self,
+        aircraft: &dyn Aircraft,
         skies: &Skies,
         arrive: f64,
         leave: f64,
-    ) -> Result<Flights<'f>, String> {
-        let world = self.world;
-        let grid = &world.table.grid;
+    ) -> Result<(usize, Vec<Sky>), String> {
+        let (world, berth) = (self.world, self.landed.berth.position);
         let (first, end) = self.station.whole_hours(arrive, leave);
-        let berth =
-            grid.cell_at(self.landed.berth.position).ok_or("the landing lies off the chart")?;
         let mut around = Vec::with_capacity(end + 1 - first);
         for hour in first..=end {
             let pole = world.mean_pole(hour as f64);
-            let cell = grid.cell_at(pole).ok_or("the pole lies off the chart")?;
-            let line = inverse(pole, self.landed.berth.position);
-            let (sine, cosine) = line.initial_course_deg.to_radians().sin_cos();
-            let weather = [berth, cell].map(|cell| skies.at(hour, cell));
-            let on_map_deg = course_on_map_deg(grid, pole, self.landed.berth.position);
+            let line_of_sight = inverse(pole, berth);
+            let (sine, cosine) = line_of_sight.initial_course_deg.to_radians().sin_cos();
+            let line = self.line_at(hour)?;
+            let on_map_deg = course_on_map_deg(&world.table.grid, pole, berth);
             around.push(Sky {
-                open: weather.iter().all(|weather| aircraft.may_fly(weather).is_ok()),
-                weather,
-                ship_km: [line.distance_km * cosine, line.distance_km * sine],
-                turn_deg: on_map_deg - line.initial_course_deg,
+                open: skies.may_fly(aircraft, hour, &line).is_ok(),
+                weather: skies.along(hour, &line),
+                ship_km: [line_of_sight.distance_km * cosine, line_of_sight.distance_km * sine],
+                turn_deg: on_map_deg - line_of_sight.initial_course_deg,
             });
         }
-        Ok(Flights::new(self.station, aircraft, first, around))
+        Ok((first, around))
     }
 
     fn straight(&self, from: (Position, f64), to: (Position, f64), fuel_t: f64) -> Vec<Waypoint> {
@@ -378,13 +434,24 @@ fn on_station(approach: &Approach, plan: &LastLegPlan) -> String {
     )
 }
 
+/// Counts the hours to the first attainment from when the ship's way out ends, as of a ship that goes all the
+/// way and of one that lands an aircraft: a march takes its time.
+fn count_from(stay: &mut Stay, counted_from: usize, ship_arrives: f64) {
+    let earlier_h = (counted_from as f64 - ship_arrives.ceil()).max(0.0);
+    let mut members = std::mem::take(&mut stay.outcome.members);
+    for hours in members.iter_mut().filter_map(|member| member.attained_after_h.as_mut()) {
+        *hours += earlier_h;
+    }
+    (stay.outcome.closest_km, stay.outcome.first_attained_d) = distributions(&members);
+    stay.outcome.members = members;
+}
+
 /// Hours out after which the aircraft could not come back.
 fn no_return_h(flight: &Flight) -> f64 {
     flight.radius_km / flight.out_km_h
 }
 
-/// The way of a party with the fuel that the law of the march gives: spread by the way that is gone, as
-/// the search reckons otherwise.
+/// The way of a party with the fuel that the law of the march gives, spread as the search reckons it.
 fn burnt(mut points: Vec<Waypoint>, fuel_t: f64) -> Vec<Waypoint> {
     let reckoned_t = points.last().map_or(0.0, |point| point.fuel_used_t);
     let share = if reckoned_t > 0.0 { fuel_t / reckoned_t } else { 0.0 };
@@ -396,14 +463,7 @@ fn burnt(mut points: Vec<Waypoint>, fuel_t: f64) -> Vec<Waypoint> {
 
 /// How many times its own length a march could have, out and home, on the fuel.
 fn reach_of(party: &dyn OverIceParty, march: &March) -> f64 {
-    let longer = |stretch: Stretch, times: f64| Stretch {
-        distance_km: stretch.distance_km * times,
-        hours: stretch.hours * times,
-    };
-    let fits = |times: f64| {
-        let (out, home) = (longer(march.out, times), longer(march.home, times));
-        party.march(&March { out, home, ..*march }).is_ok()
-    };
+    let fits = |times: f64| party.march(&march.longer(times)).is_ok();
     const MOST: f64 = 64.0;
     let (mut low, mut high) = (1.0, 2.0);
     while fits(high) && high < MOST {

@@ -7,7 +7,9 @@ use dipward_craft::{
     ApparentSun, VISIBILITY, WIND_GRID_EAST, WIND_GRID_NORTH, julian_day, sidereal_time_deg,
 };
 use dipward_geodesy::Cell;
-use dipward_plugin::{AirWeather, Clock, Control, Error, Quantity};
+use dipward_plugin::{AirWeather, Aircraft, Clock, Control, Error, Quantity};
+
+use super::grounds;
 
 /// The most bytes that the weather of a last leg may take.
 const MAX_BYTES: usize = 2 << 30;
@@ -16,7 +18,12 @@ const READ: [Quantity; 3] = [VISIBILITY, WIND_GRID_EAST, WIND_GRID_NORTH];
 const KNOTS_PER_M_S: f64 = 3600.0 / 1852.0;
 
 /// What a last leg through the air reads of the chart.
-pub(crate) const READS: [Quantity; 3] = READ;
+pub(crate) fn reads() -> Vec<Quantity> {
+    READ.into_iter().chain(grounds::READ).chain(Quantity::ICE_PARTIALS).collect()
+}
+
+/// The wind is looked at in so many places of a line at most, its ends among them.
+const WINDS: usize = 5;
 
 /// The weather in a rectangle of cells. Between two frames of the chart it changes linearly; what is
 /// unknown at either is unknown between. The sun is reckoned, not read.
@@ -69,7 +76,7 @@ impl Skies {
             rows,
             columns,
         };
-        for cell in skies.rows.clone().flat_map(|row| skies.run(row)).collect::<Vec<Cell>>() {
+        for cell in skies.cells() {
             let place = grid.centre(cell).map_or([f64::NAN; 3], |at| {
                 let (sine, cosine) = at.y().to_radians().sin_cos();
                 [sine, cosine, at.x().to_radians()]
@@ -96,6 +103,35 @@ impl Skies {
         Ok(skies)
     }
 
+    /// The weather along a line of cells at a whole hour, in a few places for the wind.
+    pub(crate) fn along(&self, hour: usize, line: &[Cell]) -> Vec<AirWeather> {
+        let places = line.len().min(WINDS);
+        let last = line.len().saturating_sub(1);
+        (0..places)
+            .filter_map(|place| line.get(place * last / (places - 1).max(1)))
+            .map(|&cell| self.at(hour, cell))
+            .collect()
+    }
+
+    /// The cells that the weather is known in.
+    pub(crate) fn cells(&self) -> Vec<Cell> {
+        self.rows.clone().flat_map(|row| self.run(row)).collect()
+    }
+
+    /// The first hindrance along a line of cells at a whole hour.
+    ///
+    /// # Errors
+    ///
+    /// What it is, in words.
+    pub(crate) fn may_fly(
+        &self,
+        aircraft: &dyn Aircraft,
+        hour: usize,
+        line: &[Cell],
+    ) -> Result<(), &'static str> {
+        line.iter().try_for_each(|&cell| aircraft.may_fly(&self.at(hour, cell)))
+    }
+
     /// Adds a frame, and takes the one before out if it stands between two equals.
     fn push(&mut self, hour: f64, values: Vec<[f32; 3]>) {
         let same = |a: &[[f32; 3]], b: &[[f32; 3]]| {
@@ -112,12 +148,12 @@ impl Skies {
     }
 
     /// The cells of a row of the rectangle.
-    fn run(&self, row: u32) -> Range<Cell> {
+    pub(crate) fn run(&self, row: u32) -> Range<Cell> {
         let first = row * self.grid_columns;
         first + self.columns.start..first + self.columns.end
     }
 
-    fn index(&self, cell: Cell) -> Option<usize> {
+    pub(crate) fn index(&self, cell: Cell) -> Option<usize> {
         let (row, column) = (cell / self.grid_columns, cell % self.grid_columns);
         let inside = self.rows.contains(&row) && self.columns.contains(&column);
         inside.then(|| {

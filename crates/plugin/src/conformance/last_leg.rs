@@ -1,5 +1,5 @@
 use super::{check_craft, promise, told};
-use crate::{AirWeather, Aircraft, LastLeg, March, Means, OverIceParty, Stretch};
+use crate::{AirWeather, Aircraft, LandingGround, LastLeg, March, Means, OverIceParty, Stretch};
 
 /// Holds a last leg to its contract: a landing rule that makes sense; in the air no flight in unknown
 /// weather, sound stores and no wind that lengthens a way out and back; over the ice a craft that keeps
@@ -44,6 +44,11 @@ fn check_aircraft(aircraft: &dyn Aircraft) -> Result<(), String> {
         wind_from_deg: unknown,
     };
     promise(aircraft.may_fly(&weather).is_err(), || "it flies in unknown weather".to_owned())?;
+    promise(aircraft.may_land(&LandingGround::UNKNOWN).is_err(), || {
+        "it lands on what is not known".to_owned()
+    })?;
+    let zone = LandingGround { land: 1.0, closed: 1.0, ..LandingGround::UNKNOWN };
+    promise(aircraft.may_land(&zone).is_err(), || "it lands in a closed zone".to_owned())?;
     let still = AirWeather { wind_kn: 0.0, wind_from_deg: 0.0, ..weather };
     let pace = |weather: &AirWeather, course_deg: f64| {
         aircraft.ground_speed_km_h(weather, course_deg).map(f64::recip)
@@ -65,9 +70,15 @@ fn check_aircraft(aircraft: &dyn Aircraft) -> Result<(), String> {
 
 fn check_party(party: &dyn OverIceParty) -> Result<(), String> {
     check_craft(party.craft())?;
+    let depots = party.depots();
+    let sound = depots.at_km.is_sorted()
+        && depots.at_km.iter().all(|at_km| at_km.is_finite() && *at_km >= 0.0)
+        && [depots.drift_km_per_h, depots.drift_toward_deg].iter().all(|one| one.is_finite())
+        && depots.found_within_km >= 0.0;
+    promise(sound, || format!("depots by {depots:?} make no sense"))?;
     let march = |distance_km| {
-        let stretch = Stretch { distance_km, hours: distance_km / 4.0 };
-        party.march(&March { out: stretch, stay_h: 6.0, home: stretch })
+        let stretch = Stretch { distance_km, hours: distance_km / 4.0, waited_h: 0.0 };
+        party.march(&March::there_and_back(stretch, 6.0, &party.depots()))
     };
     if let Ok(fuel) = march(1.0) {
         let left_t = fuel.capacity_t - fuel.out_t - fuel.stay_t - fuel.home_t;

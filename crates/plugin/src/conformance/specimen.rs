@@ -8,9 +8,9 @@ use jiff::Timestamp;
 
 use crate::{
     Approach, Assumption, Attainment, CAUTION, Clock, ClosestApproach, Closure, FirstAttained,
-    FuelPlan, LayerRecord, MapPicture, MemberOutcome, PoleEllipse, PolePicture, PoleSummary,
-    Profile, Provenance, Ranking, Rejected, Report, Risk, RunRecord, SCHEMA_VERSION, StayOutcome,
-    TurnBack, TurnBackLimit, Warning, Waypoint,
+    FuelPlan, LastLegPlan, LayerRecord, LegFuel, LegTravel, MapPicture, MemberOutcome, PoleEllipse,
+    PolePicture, PoleSummary, Profile, Provenance, Ranking, Rejected, Report, Risk, RunRecord,
+    SCHEMA_VERSION, StayOutcome, TurnBack, TurnBackLimit, Warning, Waypoint,
 };
 
 /// An instant of the invented voyage, in hours from its departure on 2027-01-05.
@@ -132,6 +132,38 @@ pub fn approach() -> Approach {
         ],
         home: vec![waypoint(-64.0, 72.0, 10.0, 0.0), waypoint(-56.0, 120.0, 0.0, 60.0)],
         last_leg: None,
+    }
+}
+
+/// An invented last leg by given ways, its berth at the end of the voyage's way out.
+#[must_use]
+pub fn last_leg(travel: LegTravel, out: Vec<Waypoint>, home: Vec<Waypoint>) -> LastLegPlan {
+    LastLegPlan {
+        by: "an invented party".to_owned(),
+        travel,
+        landing_latitude_deg: -64.0,
+        landing_longitude_deg: 140.0,
+        ship_arrives: at(48.0),
+        ship_leaves: at(72.0),
+        short_km: 50.0,
+        out_h: 5.0,
+        home_h: 5.0,
+        out,
+        home,
+        fuel_t: LegFuel {
+            capacity: 0.8,
+            out: 0.2,
+            stay: 0.05,
+            home: 0.2,
+            reserve: 0.2,
+            margin: 0.15,
+        },
+        radius_km: 60.0,
+        no_return_h: 6.0,
+        out_bound: None,
+        home_bound: None,
+        sorties: None,
+        depots: Vec::new(),
     }
 }
 

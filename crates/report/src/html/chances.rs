@@ -117,8 +117,8 @@ fn stays(page: &mut Markup, shown: &[Shown<'_>]) {
         "Hours served until the party leaves, and those with the pole within reach, on the mean of the \
          members. Closest approach: the member that comes closest, what a tenth, a half and nine tenths of \
          the members do not exceed, the one that stays farthest, the mean, and the mean of the worst \
-         tenth. Attained by: days on station by which such a share of the members have attained; a dash \
-         where fewer ever do.",
+         tenth. Attained by: days from the end of the ship's way out, at the pole or at a landing, by which \
+         such a share of the members have attained; a dash where fewer ever do.",
     );
     page.within("div class=\"wide\"", |page| {
         page.table(

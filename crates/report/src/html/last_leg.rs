@@ -106,8 +106,13 @@ fn depots(leg: &LastLegPlan) -> String {
         } else {
             "laid beforehand".to_owned()
         };
-        let drawn = fixed(1000.0 * depot.drawn_t, 0);
-        format!("depot at {} km: {laid}, {drawn} kg drawn on the way home", fixed(depot.at_km, 0))
+        let drawn = match depot.off_way_km {
+            None => format!("{} kg drawn on the way home", fixed(1000.0 * depot.drawn_t, 0)),
+            Some(off_km) => {
+                format!("not drawn: the way home passes {} km off it", fixed(off_km, 1))
+            }
+        };
+        format!("depot at {} km: {laid}, {drawn}", fixed(depot.at_km, 0))
     });
     each.collect::<Vec<String>>().join("; ")
 }

@@ -1,6 +1,8 @@
 use dipward_field::{PoleTracks, TrackRequest, pole_tracks};
 use dipward_geodesy::Hemisphere;
-use dipward_plugin::{BuildContext, Clock, Control, DisturbancePoint, MainFieldPoint, Registry};
+use dipward_plugin::{
+    BuildContext, Clock, Control, DisturbancePoint, LandingGround, MainFieldPoint, Registry,
+};
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
@@ -44,6 +46,10 @@ impl Aircraft for Plain {
         if weather.visibility_km >= 5.0 { Ok(()) } else { Err("fog") }
     }
 
+    fn may_land(&self, _: &LandingGround) -> Result<(), &'static str> {
+        Ok(())
+    }
+
     fn ground_speed_km_h(&self, weather: &AirWeather, _: f64) -> Option<f64> {
         Some(200.0 - weather.wind_kn).filter(|speed| *speed > 0.0)
     }
@@ -72,7 +78,7 @@ fn skies(open: impl Fn(usize) -> bool, wind: impl Fn(usize) -> f64, ship_km: Off
                 wind_kn: wind(hour),
                 wind_from_deg: 0.0,
             };
-            Sky { open: open(hour), weather: [weather; 2], ship_km, turn_deg: 0.0 }
+            Sky { open: open(hour), weather: vec![weather; 2], ship_km, turn_deg: 0.0 }
         })
         .collect()
 }
@@ -98,7 +104,7 @@ fn with_flights<R>(
         chart: None,
         pack: None,
     };
-    visit(&Flights::new(&station, &Plain { stores }, 0, skies))
+    visit(&Flights::new(&station, &Plain { stores }, (0, skies), &|_, _| true))
 }
 
 /// Oracle: a party that always flies to the mean pole, in constant weather. From hour to hour by hand:
