@@ -56,7 +56,7 @@ fn report(travel: LegTravel) -> Report {
         depots: if flies {
             Vec::new()
         } else {
-            vec![DepotFuel { at_km: 40.0, laid_t: 0.12, drawn_t: 0.11 }]
+            vec![DepotFuel { at_km: 40.0, laid_t: 0.12, drawn_t: 0.11, off_way_km: None }]
         },
     });
     report
