@@ -40,6 +40,24 @@ fn zones_are_told_how_their_rings_were_taken() {
 }
 
 #[test]
+fn a_real_chart_is_read() {
+    let Ok(real) = std::env::var("DIPWARD_REAL_CHARTS") else {
+        eprintln!("skipped: DIPWARD_REAL_CHARTS names no folder with files of services");
+        return;
+    };
+    let yaml = "kind: ice_chart\n\
+        charts: [{file: cis_SGRDREA_20201102T.gpkg, valid: 2020-11-02T18:00Z}]";
+    let layer = build::<IceChartSpec>(Path::new(&real), yaml).unwrap();
+    // CT 91 and 90 there, by GDAL and shapely.
+    for (latitude_deg, longitude_deg, expected) in [(74.5, -85.0, 1.0), (74.0, -80.0, 0.9)] {
+        let chart = chart_at(layer.as_ref(), latitude_deg, longitude_deg).unwrap();
+        let at = dipward_geodesy::position(latitude_deg, longitude_deg);
+        let value = chart.sample(0.0, Quantity::ICE_CONCENTRATION, at).unwrap();
+        assert!((value - expected).abs() < 1e-6, "{latitude_deg} {longitude_deg}: {value}");
+    }
+}
+
+#[test]
 #[cfg(unix)]
 fn what_is_no_file_is_refused_before_it_is_opened() {
     let chart = |file: &str| {
