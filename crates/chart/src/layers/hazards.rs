@@ -413,7 +413,7 @@ mod tests {
     fn what_is_wrong_is_told_with_its_line() {
         for (text, word) in [
             ("latitude_deg,longitude_deg\n-64,136\n", "line 2: has no `radius_km`"),
-            ("lat,lon\n-64,136\n", "has no column `latitude_deg`"),
+            ("y,x\n-64,136\n", "has no column `latitude_deg`"),
             ("latitude_deg,longitude_deg,radius_km\n-64,x,5\n", "line 2: `longitude_deg` is `x`"),
             ("latitude_deg,longitude_deg,radius_km\n-94,136,5\n", "line 2"),
             ("latitude_deg,longitude_deg,radius_km\n-64,136,-5\n", "line 2"),

@@ -60,9 +60,6 @@ pub(super) fn settle(ring: Ring) -> Result<(Ring, Way), String> {
         polar(edge.0) && polar(edge.1) || run(edge) == 360.0 && edge.0[1] == edge.1[1]
     };
     let long = || edges().filter(|edge| run(*edge) > 180.0);
-    if !turned && (long().next().is_none() || long().all(meant) && has_area(&ring)) {
-        return Ok((ring, Way::AsTold));
-    }
     let doubt = |(from, to): ([f64; 2], [f64; 2])| {
         format!(
             "has an edge from longitude {} to {}, more than half round the Earth, which may be meant either \
@@ -70,10 +67,19 @@ pub(super) fn settle(ring: Ring) -> Result<(Ring, Way), String> {
             from[0], to[0]
         )
     };
+    let has_pole = ring.iter().any(|at| polar(*at));
+    if !turned && (long().next().is_none() || long().all(meant) && has_area(&ring)) {
+        // An edge all round that none leads back: what lies between it and the rest, or the whole cap.
+        let round = |edge: &([f64; 2], [f64; 2])| !polar(edge.0);
+        let net: f64 = long().filter(round).map(|(from, to)| to[0] - from[0]).sum();
+        return match long().find(round) {
+            Some(edge) if net != 0.0 && !has_pole => Err(doubt(edge)),
+            _ => Ok((ring, Way::AsTold)),
+        };
+    }
     let on_cut = |at: [f64; 2]| at[0].abs() == 180.0;
     // Corners on the cut one after another are how a ring looks that was cut there.
     let was_cut = edges().any(|(a, b)| on_cut(a) && a[0] == b[0] && a[1] != b[1]);
-    let has_pole = ring.iter().any(|at| polar(*at));
     for edge in long().filter(|edge| !meant(*edge)) {
         if was_cut || has_pole || run(edge) < SURELY_SHORT_DEG {
             return Err(doubt(edge));
@@ -169,11 +175,12 @@ mod tests {
         let (ring, way) = settle(round.to_vec()).unwrap();
         assert_eq!(way, Way::RoundPole);
         assert_eq!(ring[4..], [[360.0, 70.0], [360.0, 90.0], [0.0, 90.0], [0.0, 70.0]]);
-        // The same told from cut to cut, closed or not.
-        for end in [-180.0, 180.0] {
-            let cut = [[-180.0, -70.0], [0.0, -71.0], [180.0, -70.0], [end, -70.0]];
-            assert_eq!(settle(cut.to_vec()).unwrap().1, Way::RoundPole);
-        }
+        // The same told from cut to cut: there it is closed, and a line along a parallel has no area.
+        let cut = [[-180.0, -70.0], [-60.0, -71.0], [60.0, -71.0], [180.0, -70.0]];
+        assert_eq!(settle(cut.to_vec()).unwrap().1, Way::RoundPole);
+        let flat =
+            [[-180.0, -70.0], [-60.0, -70.0], [60.0, -70.0], [180.0, -70.0], [-180.0, -70.0]];
+        assert_eq!(settle(flat.to_vec()).unwrap().1, Way::RoundPole);
     }
 
     #[test]
@@ -185,6 +192,8 @@ mod tests {
             &square(-180.0, 170.0),
             &[[-179.0, -70.0], [179.0, -70.0], [179.0, -90.0], [-179.0, -90.0], [-179.0, -70.0]],
             &[[0.0, -10.0], [120.0, 10.0], [-120.0, 10.0], [0.0, -10.0]],
+            // The cap, or what lies between 70 and 71 degrees.
+            &[[-180.0, -70.0], [-60.0, -71.0], [60.0, -71.0], [180.0, -70.0], [-180.0, -70.0]],
         ] {
             let message = way(ring).unwrap_err();
             assert!(message.contains("RFC 7946"), "{message}");
