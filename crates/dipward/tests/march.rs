@@ -27,7 +27,7 @@ fn party(capacity_l: f64, more: &str) -> String {
       name: a trial party
       vehicles: {{ speed_km_h: 12, heaviest_t: 2, payload_t: 2, empty_l_per_km: 2, per_tonne_l_per_km: 0.2 }}
       fuel: {{ capacity_l: {capacity_l}, density_kg_per_l: 0.8, reserve_fraction: 0.25 }}
-      bearing: {{ convention: {{ gold: {{ a_kg_per_cm2: 4 }} }} }}
+      bearing: {{ convention: {{ gold: {{ a_kg_per_cm2: 4 }} }}, melt: {{ season: cold }} }}
       travel_hours_per_day: 12
     reach_shares: [1]
 {more}"

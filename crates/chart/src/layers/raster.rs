@@ -336,13 +336,14 @@ mod tests {
     fn volume_per_area_is_no_thickness() {
         let files: [(&str, &[u8]); 1] = [("a.nc", NETCDF)];
         for (gives, quantity, told) in [
-            ("ice_thickness", Quantity::ICE_THICKNESS, 1),
-            ("ice_volume_per_area", Quantity::ICE_VOLUME_PER_AREA, 0),
+            ("ice_thickness", Quantity::ICE_THICKNESS, true),
+            ("ice_volume_per_area", Quantity::ICE_VOLUME_PER_AREA, false),
         ] {
-            let yaml = format!("file: a.nc\ngives: {gives}\nvariable: my_ice");
+            let yaml = format!("file: a.nc\ngives: {gives}\nvariable: my_ice\nunits: m");
             let layer = build::<RasterSpec>(&yaml, &files).unwrap();
             assert_eq!(layer.quantities(), [quantity]);
-            assert_eq!(layer.assumptions().len(), told);
+            let is_told = |one: &Assumption| one.text.contains("not for the volume per area");
+            assert_eq!(layer.assumptions().iter().any(is_told), told);
         }
         let spec = |gives: &str| -> RasterSpec {
             serde_json::from_value(serde_json::json!({"file": "a.nc", "gives": gives})).unwrap()
