@@ -33,9 +33,10 @@ fn ship_in(folder: &Path, keys: Value) -> Box<dyn Craft> {
         },
         "machinery": {
             "propulsion_kw": 60000, "propellers": {"number": 3, "diameter_m": 6},
-            "open_water_speed_kn": 19, "hotel_kw": 2000, "specific_consumption_g_per_kwh": 200,
+            "open_water_speed_kn": 19, "service_speed_kn": 19, "hotel_kw": 2000, "specific_consumption_g_per_kwh": 200,
         },
         "fuel": {"capacity_t": 6000},
+        "weather": {"sea_margin": 0},
     });
     let own = spec.as_object_mut().unwrap();
     own.extend(keys.as_object().unwrap().clone());

@@ -356,7 +356,7 @@ mod tests {
                 "vehicles": {"speed_km_h": 12, "heaviest_t": 6, "payload_t": 4,
                     "empty_l_per_km": 2.4, "per_tonne_l_per_km": 0.15, "idle_l_per_h": 1.5},
                 "fuel": {"capacity_l": 1000, "density_kg_per_l": 0.8, "reserve_fraction": 0.25},
-                "bearing": {"convention": {"gold": {"a_kg_per_cm2": 4}}},
+                "bearing": {"convention": {"gold": {"a_kg_per_cm2": 4}}, "melt": {"season": "cold"}},
                 "travel_hours_per_day": 12,
             },
             "depots": depots,
