@@ -153,9 +153,13 @@ fn fog_darkness_and_ignorance_close_the_flight() {
     let fog = "    - kind: constant
       values: { visibility: 2, wind_grid_east: 0, wind_grid_north: 0 }
 ";
-    let gale = "    - kind: constant
-      values: { visibility: 20, wind_grid_east: 25, wind_grid_north: 0 }
-";
+    // About the pole alone: there the ship heaves to, and still comes through.
+    let gale = format!(
+        "    - kind: constant
+      values: {{ visibility: 20, wind_grid_east: 25, wind_grid_north: 0 }}
+      inside: {{ circle: {{ latitude_deg: -66, longitude_deg: 0, radius_km: 20 }} }}
+{CLEAR}"
+    );
     let night = HELICOPTER.replace("least_sun_deg: -18", "least_sun_deg: 10");
     let winter =
         Trial { hemisphere: "north", port: (72.0, 0.0), pole: (76.0, 0.0), ..trial(CLEAR, &night) };
@@ -169,7 +173,7 @@ fn fog_darkness_and_ignorance_close_the_flight() {
     };
     closed(&trial(fog, HELICOPTER), "visibility");
     closed(&trial("", HELICOPTER), "visibility below the helicopter's limit, or unknown");
-    closed(&trial(gale, HELICOPTER), "wind above");
+    closed(&trial(&gale, HELICOPTER), "wind above");
     closed(&winter, "too dark");
 }
 
