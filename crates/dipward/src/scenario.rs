@@ -76,10 +76,14 @@ impl Scenario {
         registry: &Registry,
         seed: Option<u64>,
     ) -> Result<Self, Faults> {
-        Self::of(document.value(), folder, registry, seed)
+        Self::of(document.value(), folder, registry, seed, false)
     }
 
     /// Builds the scenario that a value says.
+    ///
+    /// # Arguments
+    ///
+    /// `dates_moved`: whether the dates of its files have been moved to another year.
     ///
     /// # Errors
     ///
@@ -89,6 +93,7 @@ impl Scenario {
         folder: &Path,
         registry: &Registry,
         seed: Option<u64>,
+        dates_moved: bool,
     ) -> Result<Self, Faults> {
         let mut faults = Faults::default();
         faults.extend(faults_by_schema(&schema_of::<ScenarioKeys>(), value));
@@ -119,7 +124,8 @@ impl Scenario {
         faults.extend(faults_of_home(&keys.voyage));
         faults.into_result(())?;
 
-        let context = BuildContext::new(folder, keys.pole.hemisphere, clock, window_hours);
+        let context = BuildContext::new(folder, keys.pole.hemisphere, clock, window_hours)
+            .with_dates_moved(dates_moved);
         let mut builder = Builder { registry, context: &context, faults: Faults::default() };
         let model = builder.one::<MainFieldPoint>("/pole/model", &keys.pole.model.0);
         let disturbance =

@@ -19,6 +19,7 @@ pub struct BuildContext {
     hemisphere: Hemisphere,
     clock: Clock,
     window_hours: f64,
+    dates_moved: bool,
     inputs: Arc<Mutex<BTreeMap<String, String>>>,
 }
 
@@ -31,7 +32,27 @@ impl BuildContext {
         clock: Clock,
         window_hours: f64,
     ) -> Self {
-        Self { folder: folder.into(), hemisphere, clock, window_hours, inputs: Arc::default() }
+        Self {
+            folder: folder.into(),
+            hemisphere,
+            clock,
+            window_hours,
+            dates_moved: false,
+            inputs: Arc::default(),
+        }
+    }
+
+    /// The same where the scenario's dates of files have been moved, as a study lets a year's charts stand for
+    /// another's: what files say of their own dates is then not held against them.
+    #[must_use]
+    pub fn with_dates_moved(self, dates_moved: bool) -> Self {
+        Self { dates_moved, ..self }
+    }
+
+    /// Whether the dates that the scenario states of its files have been moved.
+    #[must_use]
+    pub const fn dates_moved(&self) -> bool {
+        self.dates_moved
     }
 
     /// Which pole the voyage goes to.

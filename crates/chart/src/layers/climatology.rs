@@ -79,7 +79,7 @@ spreads: 1
                 }
             };
             notes.extend(own);
-            match image.instant(field.validity) {
+            match image.instant(field.validity, context) {
                 Ok(valid) => months
                     .entry(day(valid).month())
                     .or_default()

@@ -163,6 +163,8 @@ impl ConcentrationNetcdfSpec {
             axes: self.axes.as_ref(),
         };
         let read = read_netcdf(file, bytes, &request, |times| match self.valid {
+            // The one field of a file whose date has been moved.
+            Some(_) if context.dates_moved() && times.len() == 1 => Ok(vec![0]),
             Some(valid) => one_at(times, valid).map(|index| vec![index]),
             None => Ok(needed(times, context)),
         })?;
@@ -172,7 +174,7 @@ impl ConcentrationNetcdfSpec {
         let fields = fields
             .into_iter()
             .map(|field| {
-                let at = agreed(self.valid, field.validity).map_err(wrong)?;
+                let at = agreed(self.valid, field.validity, context).map_err(wrong)?;
                 Ok((at, field.image))
             })
             .collect::<Result<_, Error>>()?;

@@ -73,7 +73,7 @@ ice: {stage: medium_first_year}
                 .and_then(|bytes| read_nsidc(&image.file, &bytes, pole_hole));
             match read {
                 Ok(read) => {
-                    match image.instant(read.validity) {
+                    match image.instant(read.validity, context) {
                         Ok(at) => valid.push(at),
                         Err(message) => faults.push(Fault::at(
                             format!("/images/{index}/valid"),

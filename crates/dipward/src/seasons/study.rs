@@ -88,8 +88,8 @@ impl<'r> Study<'r> {
         // No writer is asked, so none is built.
         patch(&mut base, &json!({ "outputs": [] }));
         let none = Found { keys: &keys, year: usize::MAX, craft: usize::MAX };
-        let of_base =
-            Scenario::of(&base, folder, registry, None).map_err(|faults| none.placed(faults))?;
+        let of_base = Scenario::of(&base, folder, registry, None, false)
+            .map_err(|faults| none.placed(faults))?;
         let base_keys = &of_base.keys;
         let days: Vec<String> =
             of_base.departures.iter().map(|&hour| day_of(of_base.clock.instant(hour))).collect();
@@ -334,7 +334,8 @@ impl<'r> Study<'r> {
             patch(&mut value, &json!({ "pole": { "disturbance": disturbance } }));
         }
         let seed = self.seed_of(year);
-        let scenario = Scenario::of(&value, &self.folder, self.registry, Some(seed))
+        let moved = self.layers_shift(of_year) != Shift { years: 0, days: 0.0 };
+        let scenario = Scenario::of(&value, &self.folder, self.registry, Some(seed), moved)
             .map_err(|faults| found.placed(faults))?;
         let last = scenario.departures.first().copied().unwrap_or_default()
             + self.since_first_h(self.axes.days.len().saturating_sub(1));
