@@ -116,7 +116,8 @@ impl RingNotes {
             let sound = if lon_lat {
                 x.abs() <= 540.0 && y.abs() <= 90.0
             } else {
-                x.abs() <= 1e9 && y.abs() <= 1e9
+                // A map may end before its numbers do.
+                x.abs() <= 1e9 && y.abs() <= 1e9 && map.position([x, y]).y().is_finite()
             };
             if !sound {
                 return Err(format!("has the position {x} {y}, which is not on its map"));
