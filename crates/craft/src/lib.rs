@@ -53,10 +53,7 @@ pub use power::{
     AdmiraltyConstant, FuelKind, HeavyFuelBan, LoadCurve, Oil, economical_speed_kn,
     in_antarctic_area, in_arctic_waters, specific_consumption_g_per_kwh,
 };
-pub use quantities::{
-    AIR_TEMPERATURE, CREVASSES, SEA_TEMPERATURE, SUN_ALTITUDE, SURFACE_SLOPE, VISIBILITY,
-    WAVE_HEIGHT, WAVE_PERIOD, WAVES_GRID_EAST, WAVES_GRID_NORTH, WIND_GRID_EAST, WIND_GRID_NORTH,
-};
+pub use quantities::{SUN_ALTITUDE, SURFACE_SLOPE};
 pub use weather::{
     ApparentSun, Crossing, Daylight, FormFactor, IcingClass, Kwon, Seaway, SprayWeather, SunInSky,
     SunlightSpec, WaveCaution, beaufort_of_waves, beaufort_of_wind, encounter_period_s,

@@ -5,9 +5,7 @@
 
 use std::path::Path;
 
-use dipward_craft::{
-    IceClass, IcebreakerSpec, RiskValues, SUN_ALTITUDE, StageOfDevelopment, VISIBILITY, WAVE_HEIGHT,
-};
+use dipward_craft::{IceClass, IcebreakerSpec, RiskValues, SUN_ALTITUDE, StageOfDevelopment};
 use dipward_geodesy::Hemisphere;
 use dipward_plugin::{
     BuildContext, CellBatch, Clock, Closure, Craft, CraftPoint, Error, Quantity, Registry, Travel,
@@ -200,7 +198,11 @@ fn bergs_are_passed_by_the_view_that_there_is() {
         (f32::NAN, 20.0, 0.5, Closure::LandIce),
         (10.0, f32::NAN, 0.5, Closure::LandIce),
     ] {
-        let view = [(SUN_ALTITUDE, sun_deg), (VISIBILITY, visibility_km), (WAVE_HEIGHT, wave_m)];
+        let view = [
+            (SUN_ALTITUDE, sun_deg),
+            (Quantity::VISIBILITY, visibility_km),
+            (Quantity::WAVE_HEIGHT, wave_m),
+        ];
         assert_eq!(closure(&*charted, &off(1.5, &view)), want, "{view:?}");
     }
     let error = try_one(&*charted, &off(1.5, &[])).unwrap_err().to_string();

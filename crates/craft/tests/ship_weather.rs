@@ -1,10 +1,7 @@
 //! Wind, waves, night, fog and fuel rules of the kind `icebreaker`.
 #![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is the report")]
 
-use dipward_craft::{
-    AIR_TEMPERATURE, IcebreakerSpec, SEA_TEMPERATURE, SUN_ALTITUDE, VISIBILITY, WAVE_HEIGHT,
-    WAVE_PERIOD, WAVES_GRID_EAST, WAVES_GRID_NORTH, WIND_GRID_EAST, WIND_GRID_NORTH,
-};
+use dipward_craft::{IcebreakerSpec, SUN_ALTITUDE};
 use dipward_geodesy::Hemisphere;
 use dipward_plugin::{
     BuildContext, CellBatch, Clock, Closure, Craft, CraftPoint, Document, Error, Look, Quantity,
@@ -62,20 +59,20 @@ fn wind_ahead_slows_more_than_astern() {
     let ship = with_weather(json!({"loss": {"block_coefficient": 0.6}}));
     assert_eq!(ship.sectors(), 16);
     // 16 m/s towards -y: from ahead for sector 0, from astern for sector 8.
-    let gale = [(WIND_GRID_EAST, 0.0), (WIND_GRID_NORTH, -16.0)];
+    let gale = [(Quantity::WIND_GRID_EAST, 0.0), (Quantity::WIND_GRID_NORTH, -16.0)];
     let speeds = [0, 2, 4, 8].map(|sector| speed_kn(&*ship, sector, &gale));
     assert!(speeds.windows(2).all(|pair| pair[0] < pair[1]), "{speeds:?}");
     assert!(speeds[3] < 16.5 && speeds[0] > 10.0, "{speeds:?}");
     let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} {b}");
     near(speed_kn(&*ship, 4, &gale), speed_kn(&*ship, 12, &gale));
     // The frame turns with the wind.
-    let westerly = [(WIND_GRID_EAST, 16.0), (WIND_GRID_NORTH, 0.0)];
+    let westerly = [(Quantity::WIND_GRID_EAST, 16.0), (Quantity::WIND_GRID_NORTH, 0.0)];
     near(speed_kn(&*ship, 12, &westerly), speeds[0]);
     // Where the chart has no wind, the sea margin of 15 % of power: 16.5 / 1.15^(1/3).
-    let unknown = [(WIND_GRID_EAST, f32::NAN), (WIND_GRID_NORTH, f32::NAN)];
+    let unknown = [(Quantity::WIND_GRID_EAST, f32::NAN), (Quantity::WIND_GRID_NORTH, f32::NAN)];
     assert!((speed_kn(&*ship, 0, &unknown) - 15.749).abs() < 1e-3);
     // Waves alone count from ahead on every heading.
-    let waves = [(WAVE_HEIGHT, 4.0)];
+    let waves = [(Quantity::WAVE_HEIGHT, 4.0)];
     near(speed_kn(&*ship, 0, &waves), speed_kn(&*ship, 8, &waves));
     assert!(speed_kn(&*ship, 0, &waves) < 16.0);
     // Full power throughout.
@@ -88,8 +85,8 @@ fn wind_ahead_slows_more_than_astern() {
 fn a_cap_in_weather_burns_more_than_in_calm() {
     let ship = with_weather(json!({"loss": {"block_coefficient": 0.6}}));
     let limit = (Quantity::SPEED_LIMIT, 8.0);
-    let calm = [limit, (WIND_GRID_EAST, 0.0), (WIND_GRID_NORTH, 0.0)];
-    let gale = [limit, (WIND_GRID_EAST, 0.0), (WIND_GRID_NORTH, -16.0)];
+    let calm = [limit, (Quantity::WIND_GRID_EAST, 0.0), (Quantity::WIND_GRID_NORTH, 0.0)];
+    let gale = [limit, (Quantity::WIND_GRID_EAST, 0.0), (Quantity::WIND_GRID_NORTH, -16.0)];
     let travel = |quantities: &[(Quantity, f32)]| try_one(&*ship, 0, quantities).unwrap();
     assert_eq!(travel(&calm).pace_h_per_km, travel(&gale).pace_h_per_km);
     assert!(travel(&calm).burn_t_per_h < travel(&gale).burn_t_per_h);
@@ -109,7 +106,8 @@ fn night_and_fog_cap_the_speed() {
         (-30.0, 0.5, 4.0),
         (-30.0, f32::NAN, 6.0),
     ] {
-        let got = speed_kn(&*ship, 0, &[(SUN_ALTITUDE, sun_deg), (VISIBILITY, visibility_km)]);
+        let got =
+            speed_kn(&*ship, 0, &[(SUN_ALTITUDE, sun_deg), (Quantity::VISIBILITY, visibility_km)]);
         assert!((got - want_kn).abs() < 1e-4, "{got} {want_kn}");
     }
 }
@@ -201,29 +199,42 @@ fn wind_sea_and_icing_become_cautions_at_their_place() {
         cautions(&*ship, -58.0, speed_kn, course_deg, quantities).join("\n")
     };
     assert_eq!(told(12.0, 0.0, &[]), "");
-    let gale = [(WIND_GRID_EAST, 0.0), (WIND_GRID_NORTH, 20.0), (WAVE_HEIGHT, 7.0)];
+    let gale = [
+        (Quantity::WIND_GRID_EAST, 0.0),
+        (Quantity::WIND_GRID_NORTH, 20.0),
+        (Quantity::WAVE_HEIGHT, 7.0),
+    ];
     let said = told(12.0, 90.0, &gale);
     for word in ["gale", "high sea, waves of 6 to 9 m", "the ship heaves to"] {
         assert!(said.contains(word), "{word}: {said}");
     }
     // 120 m and 20 knots before a following sea: over 1.8 sqrt(120) = 19.7.
-    let astern = [(WIND_GRID_EAST, 0.0), (WIND_GRID_NORTH, 12.0), (WAVE_HEIGHT, 3.0)];
+    let astern = [
+        (Quantity::WIND_GRID_EAST, 0.0),
+        (Quantity::WIND_GRID_NORTH, 12.0),
+        (Quantity::WAVE_HEIGHT, 3.0),
+    ];
     assert!(told(20.0, 0.0, &astern).contains("surf-riding"));
     assert!(!told(20.0, 90.0, &astern).contains("surf-riding"));
     // Waves told to come from abeam are not those of the wind.
     let told_abeam =
-        [astern.as_slice(), &[(WAVES_GRID_EAST, 1.0), (WAVES_GRID_NORTH, 0.0)]].concat();
+        [astern.as_slice(), &[(Quantity::WAVES_GRID_EAST, 1.0), (Quantity::WAVES_GRID_NORTH, 0.0)]]
+            .concat();
     assert!(!told(20.0, 0.0, &told_abeam).contains("surf-riding"));
     // Waves of 10 s are met every 16.7 s at 12 knots in a following sea.
-    let timed = [astern.as_slice(), &[(WAVE_PERIOD, 10.0)]].concat();
+    let timed = [astern.as_slice(), &[(Quantity::WAVE_PERIOD, 10.0)]].concat();
     assert!(told(12.0, 0.0, &timed).contains("synchronous rolling"));
     assert!(told(12.0, 0.0, &timed).contains("parametric rolling"));
     // Regression: a sea at -1.8 C gave no icing.
-    let cold = [(WIND_GRID_EAST, 0.0), (WIND_GRID_NORTH, 15.0), (AIR_TEMPERATURE, -12.0)];
-    let freezing = [cold.as_slice(), &[(SEA_TEMPERATURE, -1.8)]].concat();
+    let cold = [
+        (Quantity::WIND_GRID_EAST, 0.0),
+        (Quantity::WIND_GRID_NORTH, 15.0),
+        (Quantity::AIR_TEMPERATURE, -12.0),
+    ];
+    let freezing = [cold.as_slice(), &[(Quantity::SEA_TEMPERATURE, -1.8)]].concat();
     assert!(told(12.0, 0.0, &freezing).contains("extreme icing"), "{}", told(12.0, 0.0, &freezing));
     assert!(told(12.0, 0.0, &cold).contains("counts as freezing"));
-    let warm = [cold.as_slice(), &[(SEA_TEMPERATURE, 13.0)]].concat();
+    let warm = [cold.as_slice(), &[(Quantity::SEA_TEMPERATURE, 13.0)]].concat();
     assert!(!told(12.0, 0.0, &warm).contains("icing"));
     // Pack lets no sea rise and no spray fly.
     let pack = [freezing.as_slice(), &[(Quantity::ICE_CONCENTRATION, 0.8)]].concat();
@@ -243,25 +254,32 @@ fn the_harder_it_blows_the_longer_it_takes() {
         let ship = heavy_weather(rule);
         for sector in 0..16 {
             let speeds = WINDS_M_S.map(|wind| {
-                speed_kn(&*ship, sector, &[(WIND_GRID_EAST, 0.0), (WIND_GRID_NORTH, -wind)])
+                speed_kn(
+                    &*ship,
+                    sector,
+                    &[(Quantity::WIND_GRID_EAST, 0.0), (Quantity::WIND_GRID_NORTH, -wind)],
+                )
             });
             assert!(speeds.windows(2).all(|pair| pair[0] >= pair[1]), "{sector}: {speeds:?}");
             assert!(speeds[4] <= hove_to_kn + 1e-6, "{sector}: {speeds:?}");
         }
         // Regression: a beam wind of 28 m/s and waves of 10 m cost nothing.
-        let calm = speed_kn(&*ship, 4, &[(WAVE_HEIGHT, 0.0)]);
-        for beyond in [[(WIND_GRID_EAST, 0.0), (WIND_GRID_NORTH, 28.0)], [(WAVE_HEIGHT, 10.0); 2]] {
+        let calm = speed_kn(&*ship, 4, &[(Quantity::WAVE_HEIGHT, 0.0)]);
+        for beyond in [
+            [(Quantity::WIND_GRID_EAST, 0.0), (Quantity::WIND_GRID_NORTH, 28.0)],
+            [(Quantity::WAVE_HEIGHT, 10.0); 2],
+        ] {
             assert!(speed_kn(&*ship, 4, &beyond) <= hove_to_kn + 1e-6 && calm > 16.0);
         }
     }
-    let shut = try_one(&*heavy_weather("closed"), 4, &[(WAVE_HEIGHT, 10.0)]).unwrap();
+    let shut = try_one(&*heavy_weather("closed"), 4, &[(Quantity::WAVE_HEIGHT, 10.0)]).unwrap();
     assert_eq!(shut.closure, Closure::Weather);
     // In pack no sea rises.
-    let pack = [(WAVE_HEIGHT, 10.0), (Quantity::ICE_CONCENTRATION, 0.8)];
+    let pack = [(Quantity::WAVE_HEIGHT, 10.0), (Quantity::ICE_CONCENTRATION, 0.8)];
     assert_eq!(try_one(&*heavy_weather("closed"), 4, &pack).unwrap().closure, Closure::Open);
     // Heavy weather stops a ship too that states no loss.
     let plain = with_weather(json!({}));
-    assert!(speed_kn(&*plain, 0, &[(WAVE_HEIGHT, 6.0)]) <= 1.0 + 1e-6);
+    assert!(speed_kn(&*plain, 0, &[(Quantity::WAVE_HEIGHT, 6.0)]) <= 1.0 + 1e-6);
 }
 
 /// Regression: a ship of 16 knots sailed calm water at full power where the chart has no weather. A
@@ -310,7 +328,7 @@ fn no_ship_outruns_the_method_of_its_loss() {
     let clock = Clock::new("2027-01-01T00:00Z".parse().unwrap());
     let context = BuildContext::new(".", Hemisphere::South, clock, 240.0);
     let ship = registry.build::<CraftPoint>("", &spec, &context).unwrap().object;
-    let calm = [(WIND_GRID_EAST, 0.0), (WIND_GRID_NORTH, 0.0)];
+    let calm = [(Quantity::WIND_GRID_EAST, 0.0), (Quantity::WIND_GRID_NORTH, 0.0)];
     let sailed_kn = speed_kn(&*ship, 0, &calm);
     assert!((sailed_kn - 0.3 * (9.81_f64 * 40.0).sqrt() * 3600.0 / 1852.0).abs() < 1e-3);
     assert!(ship.assumptions().iter().any(|own| own.text.contains("Froude")));
@@ -330,7 +348,7 @@ proptest! {
         let ship = with_weather(json!({
             "loss": {"block_coefficient": 0.6}, "night_speed_kn": 6, "fog_speed_kn": 4,
         }));
-        let names = [WIND_GRID_EAST, WIND_GRID_NORTH, WAVE_HEIGHT, SUN_ALTITUDE, VISIBILITY];
+        let names = [Quantity::WIND_GRID_EAST, Quantity::WIND_GRID_NORTH, Quantity::WAVE_HEIGHT, SUN_ALTITUDE, Quantity::VISIBILITY];
         let mut cell: Vec<(Quantity, f32)> = names.into_iter().zip(weather).collect();
         cell.push((Quantity::ICE_CONCENTRATION, concentration));
         cell.push((Quantity::ICE_THICKNESS, 0.3));
@@ -356,17 +374,17 @@ proptest! {
         let travel = |wind: f64, wave: f32| {
             let towards = (from_deg + 180.0).to_radians();
             let mut cell = vec![
-                (WIND_GRID_EAST, (wind * towards.sin()) as f32),
-                (WIND_GRID_NORTH, (wind * towards.cos()) as f32),
-                (WAVE_HEIGHT, wave),
+                (Quantity::WIND_GRID_EAST, (wind * towards.sin()) as f32),
+                (Quantity::WIND_GRID_NORTH, (wind * towards.cos()) as f32),
+                (Quantity::WAVE_HEIGHT, wave),
                 (Quantity::SPEED_LIMIT, limit_kn),
                 (Quantity::ICE_CONCENTRATION, concentration),
                 (Quantity::ICE_THICKNESS, 0.3),
             ];
             if let Some(degrees) = waves_deg {
                 let towards = degrees.to_radians();
-                cell.push((WAVES_GRID_EAST, towards.sin() as f32));
-                cell.push((WAVES_GRID_NORTH, towards.cos() as f32));
+                cell.push((Quantity::WAVES_GRID_EAST, towards.sin() as f32));
+                cell.push((Quantity::WAVES_GRID_NORTH, towards.cos() as f32));
             }
             try_one(&*ship, sector, &cell).unwrap()
         };
@@ -391,7 +409,7 @@ proptest! {
         sector in 0_u16..16,
     ) {
         let ship = heavy_weather(rule);
-        let cell = [(WIND_GRID_EAST, 0.0), (WIND_GRID_NORTH, -wind as f32)];
+        let cell = [(Quantity::WIND_GRID_EAST, 0.0), (Quantity::WIND_GRID_NORTH, -wind as f32)];
         let speed = |sector| speed_kn(&*ship, sector, &cell);
         let off_deg = f64::from(sector.min(16 - sector)) * 22.5;
         prop_assert!(speed(sector) >= speed(0) * (1.0 - 1e-6));

@@ -2,8 +2,7 @@
 #![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is the report")]
 
 use dipward_craft::{
-    CREVASSES, SUN_ALTITUDE, SURFACE_SLOPE, SunlightSpec, TrackedPartySpec, TraverseBurn,
-    sun_in_sky,
+    SUN_ALTITUDE, SURFACE_SLOPE, SunlightSpec, TrackedPartySpec, TraverseBurn, sun_in_sky,
 };
 use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, position};
 use dipward_plugin::{
@@ -159,7 +158,7 @@ fn slopes_slow_and_stop() {
     assert_eq!(land(6.1).closure, Closure::Land);
     assert_eq!(land(f32::NAN).closure, Closure::Unknown);
     assert_eq!(one(&*party, &[(Quantity::SHELF, 1.0)]).closure, Closure::Open);
-    let cracked = [(Quantity::SHELF, 1.0), (CREVASSES, 1.0)];
+    let cracked = [(Quantity::SHELF, 1.0), (Quantity::CREVASSES, 1.0)];
     assert_eq!(one(&*party, &cracked).closure, Closure::Land);
     let closed = [(Quantity::SHELF, 1.0), (Quantity::CLOSED, 1.0)];
     assert_eq!(one(&*party, &closed).closure, Closure::Zone);

@@ -42,6 +42,26 @@ impl Quantity {
     pub const ICE_DRIFT_NORTH: Self = Self::new("ice_drift_grid_north", "m/s");
     /// 1 where the cell is closed to traffic by a zone, 0 elsewhere.
     pub const CLOSED: Self = Self::new("closed", "1");
+    /// Wind towards the grid's +x axis, 10 m above the sea.
+    pub const WIND_GRID_EAST: Self = Self::new("wind_grid_east", "m/s");
+    /// Wind towards the grid's +y axis, 10 m above the sea.
+    pub const WIND_GRID_NORTH: Self = Self::new("wind_grid_north", "m/s");
+    /// Significant height of the waves.
+    pub const WAVE_HEIGHT: Self = Self::new("wave_height", "m");
+    /// Mean period of the waves.
+    pub const WAVE_PERIOD: Self = Self::new("wave_period", "s");
+    /// The direction that the waves go, a vector of any length: its part towards the grid's +x axis.
+    pub const WAVES_GRID_EAST: Self = Self::new("waves_grid_east", "1");
+    /// The direction that the waves go: its part towards the grid's +y axis.
+    pub const WAVES_GRID_NORTH: Self = Self::new("waves_grid_north", "1");
+    /// Horizontal visibility.
+    pub const VISIBILITY: Self = Self::new("visibility", "km");
+    /// Temperature of the air, 2 m above the surface.
+    pub const AIR_TEMPERATURE: Self = Self::new("air_temperature", "degC");
+    /// Temperature of the sea's surface.
+    pub const SEA_TEMPERATURE: Self = Self::new("sea_temperature", "degC");
+    /// 1 where crevasses are known or suspected, 0 elsewhere.
+    pub const CREVASSES: Self = Self::new("crevasses", "1");
     /// The greatest speed allowed.
     pub const SPEED_LIMIT: Self = Self::new("speed_limit", "kn");
     /// Partial concentrations (fractions of the cell's area) by stage of development, in the order of

@@ -14,18 +14,10 @@ use serde::{Deserialize, Serialize};
 
 use super::{
     Extent,
-    forecast_grib::{
-        AIR_TEMPERATURE, SEA_TEMPERATURE, VISIBILITY, WAVE_HEIGHT, WAVE_PERIOD, WIND_GRID_EAST,
-        WIND_GRID_NORTH,
-    },
     schedule::Schedule,
     scheduled::{Scheduled, Show},
 };
 use crate::codes::{IceRegime, Stage};
-
-/// The direction that the waves go, a vector of any length in the grid's frame.
-const WAVES_GRID_EAST: Quantity = Quantity::new("waves_grid_east", "1");
-const WAVES_GRID_NORTH: Quantity = Quantity::new("waves_grid_north", "1");
 
 /// Quantities of one value.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -82,15 +74,15 @@ const KNOWN: [(Quantity, f32, f32); 23] = [
     (Quantity::ICE_DRIFT_NORTH, -5.0, 5.0),
     (Quantity::CLOSED, 0.0, 1.0),
     (Quantity::SPEED_LIMIT, 0.1, 100.0),
-    (WIND_GRID_EAST, -100.0, 100.0),
-    (WIND_GRID_NORTH, -100.0, 100.0),
-    (WAVE_HEIGHT, 0.0, 40.0),
-    (WAVES_GRID_EAST, -1.0, 1.0),
-    (WAVES_GRID_NORTH, -1.0, 1.0),
-    (WAVE_PERIOD, 0.5, 40.0),
-    (AIR_TEMPERATURE, -90.0, 60.0),
-    (SEA_TEMPERATURE, -3.0, 40.0),
-    (VISIBILITY, 0.0, 100.0),
+    (Quantity::WIND_GRID_EAST, -100.0, 100.0),
+    (Quantity::WIND_GRID_NORTH, -100.0, 100.0),
+    (Quantity::WAVE_HEIGHT, 0.0, 40.0),
+    (Quantity::WAVES_GRID_EAST, -1.0, 1.0),
+    (Quantity::WAVES_GRID_NORTH, -1.0, 1.0),
+    (Quantity::WAVE_PERIOD, 0.5, 40.0),
+    (Quantity::AIR_TEMPERATURE, -90.0, 60.0),
+    (Quantity::SEA_TEMPERATURE, -3.0, 40.0),
+    (Quantity::VISIBILITY, 0.0, 100.0),
 ];
 
 /// The quantity of a name, with the range that its values may have.

@@ -15,16 +15,13 @@
 //! and N. N. Zubov, Arctic Ice (1945), both from memory.
 
 use dipward_geodesy::{Cell, Grid};
-use dipward_plugin::{BuildContext, Clock, Control, Error, Fault, Faults, Layer, Spec};
+use dipward_plugin::{BuildContext, Clock, Control, Error, Fault, Faults, Layer, Quantity, Spec};
 use geo::{Coord, coord};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{
-    forecast_grib::{ForecastGribSpec, WIND_GRID_EAST, WIND_GRID_NORTH},
-    packed::check_memory,
-};
+use super::{forecast_grib::ForecastGribSpec, packed::check_memory};
 use crate::{Chart, NamedLayer};
 
 /// Ice that drifts freely with the wind after its last chart.
@@ -77,7 +74,7 @@ impl FreeDrift {
     pub(super) fn build(self, context: &BuildContext) -> Result<Drift, Faults> {
         let wind =
             self.wind.clone().build(context).map_err(|faults| faults.within("/drift/wind"))?;
-        if !wind.quantities().contains(&WIND_GRID_EAST) {
+        if !wind.quantities().contains(&Quantity::WIND_GRID_EAST) {
             return Err(Fault::at("/drift/wind/files", "the files have no wind").into());
         }
         Ok(Drift { keys: self, wind })
@@ -135,7 +132,7 @@ impl Drift {
     ) -> Result<Vec<Sources>, Error> {
         check_memory(grid, ages_h.len(), 4)?;
         let layers = [NamedLayer { name: "wind of the drift", layer: self.wind.as_ref() }];
-        let wanted = [WIND_GRID_EAST, WIND_GRID_NORTH];
+        let wanted = [Quantity::WIND_GRID_EAST, Quantity::WIND_GRID_NORTH];
         let winds = Chart::lay(grid.clone(), clock, 0.0, &layers, &wanted, control)?;
         let all = back_ways(
             grid,
@@ -145,8 +142,8 @@ impl Drift {
             |hour| {
                 let moment = winds.at(hour);
                 Ok([
-                    moment.merged(WIND_GRID_EAST, control)?.values,
-                    moment.merged(WIND_GRID_NORTH, control)?.values,
+                    moment.merged(Quantity::WIND_GRID_EAST, control)?.values,
+                    moment.merged(Quantity::WIND_GRID_NORTH, control)?.values,
                 ])
             },
         )?;

@@ -24,10 +24,6 @@ use crate::{
     crs::MapProjection,
     image::{ForecastMember, GribFile, Resampler, Resampling, Wanted},
 };
-pub(super) use series::{
-    AIR_TEMPERATURE, SEA_TEMPERATURE, VISIBILITY, WAVE_HEIGHT, WAVE_PERIOD, WIND_GRID_EAST,
-    WIND_GRID_NORTH,
-};
 use series::{
     Decoder, SCALARS, Series, U_WIND, V_WIND, WINDS, faults_of_passed_over, levels, wind,
 };
@@ -220,7 +216,7 @@ impl Layer for Forecast {
         let mut quantities: Vec<Quantity> =
             self.scalars.iter().map(|(quantity, _)| *quantity).collect();
         if self.winds.is_some() {
-            quantities.extend([WIND_GRID_EAST, WIND_GRID_NORTH]);
+            quantities.extend([Quantity::WIND_GRID_EAST, Quantity::WIND_GRID_NORTH]);
         }
         quantities
     }
@@ -261,8 +257,8 @@ impl Layer for Forecast {
         if let Some(winds) = &self.winds {
             let (east, north) = self.turned(winds, ground.grid, &mut resampler, control)?;
             known |= any_known(&east);
-            columns.push((WIND_GRID_EAST, in_between(&self.hours, &east)));
-            columns.push((WIND_GRID_NORTH, in_between(&self.hours, &north)));
+            columns.push((Quantity::WIND_GRID_EAST, in_between(&self.hours, &east)));
+            columns.push((Quantity::WIND_GRID_NORTH, in_between(&self.hours, &north)));
         }
         if !known {
             return Err(Error::Outside("the forecast covers no cell of the grid".to_owned()));

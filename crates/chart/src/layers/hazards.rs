@@ -17,9 +17,6 @@ use self::berg::{BergBerth, CHARTED_BERTHS};
 use super::scheduled::{Scheduled, Show};
 use crate::vector::{Track, read_tracks};
 
-/// 1 where crevasses are known or suspected, 0 elsewhere.
-const CREVASSES: Quantity = Quantity::new("crevasses", "1");
-
 /// Points and lines that keep a berth about them.
 ///
 /// A file is CSV with the columns `latitude_deg`, `longitude_deg` and, if the berths differ,
@@ -68,7 +65,7 @@ impl Within {
         match self {
             Self::Closed => (Quantity::CLOSED, 1.0),
             Self::SpeedLimitKn(limit_kn) => (Quantity::SPEED_LIMIT, limit_kn),
-            Self::Crevasses => (CREVASSES, 1.0),
+            Self::Crevasses => (Quantity::CREVASSES, 1.0),
             // Each cell has its own.
             Self::Bergs => (Quantity::BERG_DISTANCE, 0.0),
         }

@@ -3,11 +3,7 @@
 use dipward_plugin::{CellBatch, Quantity};
 
 use super::{IcebreakerSpec, UnknownIce};
-use crate::{
-    AIR_TEMPERATURE, IceSeason, RiskValues, SEA_TEMPERATURE, SUN_ALTITUDE, StageOfDevelopment,
-    VISIBILITY, WAVE_HEIGHT, WAVE_PERIOD, WAVES_GRID_EAST, WAVES_GRID_NORTH, WIND_GRID_EAST,
-    WIND_GRID_NORTH,
-};
+use crate::{IceSeason, RiskValues, SUN_ALTITUDE, StageOfDevelopment};
 
 /// The columns that a ship reads.
 #[derive(Clone, Copy)]
@@ -52,16 +48,16 @@ impl<'a> Columns<'a> {
             berg_distance: cells.column(Quantity::BERG_DISTANCE),
             closed: cells.column(Quantity::CLOSED),
             speed_limit: cells.column(Quantity::SPEED_LIMIT),
-            wind_grid_east: cells.column(WIND_GRID_EAST),
-            wind_grid_north: cells.column(WIND_GRID_NORTH),
-            wave_height: cells.column(WAVE_HEIGHT),
-            waves_grid_east: cells.column(WAVES_GRID_EAST),
-            waves_grid_north: cells.column(WAVES_GRID_NORTH),
-            wave_period: cells.column(WAVE_PERIOD),
-            air_temperature: cells.column(AIR_TEMPERATURE),
-            sea_temperature: cells.column(SEA_TEMPERATURE),
+            wind_grid_east: cells.column(Quantity::WIND_GRID_EAST),
+            wind_grid_north: cells.column(Quantity::WIND_GRID_NORTH),
+            wave_height: cells.column(Quantity::WAVE_HEIGHT),
+            waves_grid_east: cells.column(Quantity::WAVES_GRID_EAST),
+            waves_grid_north: cells.column(Quantity::WAVES_GRID_NORTH),
+            wave_period: cells.column(Quantity::WAVE_PERIOD),
+            air_temperature: cells.column(Quantity::AIR_TEMPERATURE),
+            sea_temperature: cells.column(Quantity::SEA_TEMPERATURE),
             sun_altitude: cells.column(SUN_ALTITUDE),
-            visibility: cells.column(VISIBILITY),
+            visibility: cells.column(Quantity::VISIBILITY),
             partials: Quantity::ICE_PARTIALS.map(|quantity| cells.column(quantity)),
         }
     }

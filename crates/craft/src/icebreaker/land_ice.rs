@@ -13,7 +13,7 @@ use super::{
     IcebreakerSpec,
     cells::{Columns, value},
 };
-use crate::{SUN_ALTITUDE, VISIBILITY, WAVE_HEIGHT};
+use crate::SUN_ALTITUDE;
 
 /// What a ship does among ice of land origin. The speeds, the distances and the tenth are a choice of
 /// this program, on what is said of practice from memory: rules give none.
@@ -76,7 +76,7 @@ impl LandIceRules {
     pub(super) fn reads(&self) -> Vec<Quantity> {
         let mut reads = vec![Quantity::LAND_ICE, Quantity::BERG_DISTANCE];
         if self.view == LandIceView::Charted {
-            reads.extend([SUN_ALTITUDE, VISIBILITY, WAVE_HEIGHT]);
+            reads.extend([SUN_ALTITUDE, Quantity::VISIBILITY, Quantity::WAVE_HEIGHT]);
         }
         reads
     }

@@ -31,10 +31,8 @@ use self::{
     weather::Weather,
 };
 use crate::{
-    AIR_TEMPERATURE, HeavyFuelBan, Kwon, Propulsion, ResistanceFormula, SEA_TEMPERATURE,
-    SUN_ALTITUDE, SpeedCurve, StageOfDevelopment, VISIBILITY, WAVE_HEIGHT, WAVE_PERIOD,
-    WAVES_GRID_EAST, WAVES_GRID_NORTH, WIND_GRID_EAST, WIND_GRID_NORTH,
-    specific_consumption_g_per_kwh,
+    HeavyFuelBan, Kwon, Propulsion, ResistanceFormula, SUN_ALTITUDE, SpeedCurve,
+    StageOfDevelopment, specific_consumption_g_per_kwh,
 };
 
 /// Metres a second in a knot.
@@ -146,12 +144,12 @@ impl Craft for Icebreaker {
         reads.extend(self.spec.land_ice.reads());
         let weather = &self.spec.weather;
         // Heavy weather stops a ship that no lighter one slows.
-        reads.extend([WIND_GRID_EAST, WIND_GRID_NORTH, WAVE_HEIGHT]);
+        reads.extend([Quantity::WIND_GRID_EAST, Quantity::WIND_GRID_NORTH, Quantity::WAVE_HEIGHT]);
         if weather.loss.is_some() {
-            reads.extend([WAVES_GRID_EAST, WAVES_GRID_NORTH]);
+            reads.extend([Quantity::WAVES_GRID_EAST, Quantity::WAVES_GRID_NORTH]);
         }
         reads.extend(weather.night_speed_kn.map(|_| SUN_ALTITUDE));
-        reads.extend(weather.fog_speed_kn.map(|_| VISIBILITY));
+        reads.extend(weather.fog_speed_kn.map(|_| Quantity::VISIBILITY));
         reads.extend(Quantity::ICE_PARTIALS);
         // A rule of the weather and one of the view may want the same.
         let mut distinct: Vec<Quantity> = Vec::with_capacity(reads.len());
@@ -182,7 +180,13 @@ impl Craft for Icebreaker {
     }
 
     fn caution_reads(&self) -> Vec<Quantity> {
-        vec![WAVES_GRID_EAST, WAVES_GRID_NORTH, WAVE_PERIOD, AIR_TEMPERATURE, SEA_TEMPERATURE]
+        vec![
+            Quantity::WAVES_GRID_EAST,
+            Quantity::WAVES_GRID_NORTH,
+            Quantity::WAVE_PERIOD,
+            Quantity::AIR_TEMPERATURE,
+            Quantity::SEA_TEMPERATURE,
+        ]
     }
 
     fn cautions(&self, look: &Look<'_>) -> Vec<String> {

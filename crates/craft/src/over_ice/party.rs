@@ -9,7 +9,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{BearingConvention, Melt, TraverseBurn};
-use crate::{CREVASSES, SURFACE_SLOPE};
+use crate::SURFACE_SLOPE;
 
 /// A party with tracked vehicles. Kind `tracked_party`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -287,7 +287,7 @@ impl TrackedParty {
         if flag(Quantity::CLOSED) || at(Quantity::SPEED_LIMIT) <= 0.0 {
             return Err(Closure::Zone);
         }
-        if flag(CREVASSES) {
+        if flag(Quantity::CREVASSES) {
             return Err(Closure::Land);
         }
         let ground = &self.spec.ground;
@@ -366,7 +366,7 @@ const READS: [Quantity; 9] = [
     Quantity::CLOSED,
     Quantity::SPEED_LIMIT,
     SURFACE_SLOPE,
-    CREVASSES,
+    Quantity::CREVASSES,
 ];
 
 impl Craft for TrackedParty {

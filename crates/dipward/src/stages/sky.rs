@@ -3,9 +3,7 @@
 use std::ops::Range;
 
 use dipward_chart::Chart;
-use dipward_craft::{
-    ApparentSun, VISIBILITY, WIND_GRID_EAST, WIND_GRID_NORTH, julian_day, sidereal_time_deg,
-};
+use dipward_craft::{ApparentSun, julian_day, sidereal_time_deg};
 use dipward_geodesy::Cell;
 use dipward_plugin::{AirWeather, Aircraft, Clock, Control, Error, Quantity};
 
@@ -14,7 +12,8 @@ use super::grounds;
 /// The most bytes that the weather of a last leg may take.
 const MAX_BYTES: usize = 2 << 30;
 
-const READ: [Quantity; 3] = [VISIBILITY, WIND_GRID_EAST, WIND_GRID_NORTH];
+const READ: [Quantity; 3] =
+    [Quantity::VISIBILITY, Quantity::WIND_GRID_EAST, Quantity::WIND_GRID_NORTH];
 const KNOTS_PER_M_S: f64 = 3600.0 / 1852.0;
 
 /// What a last leg through the air reads of the chart.

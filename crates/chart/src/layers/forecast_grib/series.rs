@@ -9,21 +9,6 @@ use super::{
 };
 use crate::image::{GribField, GribFile, Level, Levels, Parameter, PhysicalRange, Wanted};
 
-/// Wind towards the grid's +x axis, 10 m above the sea.
-pub(in crate::layers) const WIND_GRID_EAST: Quantity = Quantity::new("wind_grid_east", "m/s");
-/// Wind towards the grid's +y axis, 10 m above the sea.
-pub(in crate::layers) const WIND_GRID_NORTH: Quantity = Quantity::new("wind_grid_north", "m/s");
-/// Significant height of the waves.
-pub(in crate::layers) const WAVE_HEIGHT: Quantity = Quantity::new("wave_height", "m");
-/// Horizontal visibility.
-pub(in crate::layers) const VISIBILITY: Quantity = Quantity::new("visibility", "km");
-/// Temperature of the air, 2 m above ground.
-pub(in crate::layers) const AIR_TEMPERATURE: Quantity = Quantity::new("air_temperature", "degC");
-/// Mean period of the waves.
-pub(in crate::layers) const WAVE_PERIOD: Quantity = Quantity::new("wave_period", "s");
-/// Temperature of the sea's surface.
-pub(in crate::layers) const SEA_TEMPERATURE: Quantity = Quantity::new("sea_temperature", "degC");
-
 pub(super) const U_WIND: Parameter = (0, 2, 2);
 pub(super) const V_WIND: Parameter = (0, 2, 3);
 const TEMPERATURE: Parameter = (0, 0, 0);
@@ -32,17 +17,19 @@ const TEMPERATURE: Parameter = (0, 0, 0);
 pub(super) const SCALARS: [(Parameter, Quantity, f32, f32); 7] = [
     ((10, 2, 0), Quantity::ICE_CONCENTRATION, 1.0, 0.0),
     ((10, 2, 1), Quantity::ICE_THICKNESS, 1.0, 0.0),
-    ((10, 0, 3), WAVE_HEIGHT, 1.0, 0.0),
+    ((10, 0, 3), Quantity::WAVE_HEIGHT, 1.0, 0.0),
     // Of wind waves and swell together; both numbers from memory of code table 4.2.
-    ((10, 0, 15), WAVE_PERIOD, 1.0, 0.0),
-    ((10, 3, 0), SEA_TEMPERATURE, 1.0, -273.15),
-    (TEMPERATURE, AIR_TEMPERATURE, 1.0, -273.15),
-    ((0, 19, 0), VISIBILITY, 0.001, 0.0),
+    ((10, 0, 15), Quantity::WAVE_PERIOD, 1.0, 0.0),
+    ((10, 3, 0), Quantity::SEA_TEMPERATURE, 1.0, -273.15),
+    (TEMPERATURE, Quantity::AIR_TEMPERATURE, 1.0, -273.15),
+    ((0, 19, 0), Quantity::VISIBILITY, 0.001, 0.0),
 ];
 
 /// Both components of the wind, with their quantity and what faults call them.
-pub(super) const WINDS: [(Parameter, Quantity, &str); 2] =
-    [(U_WIND, WIND_GRID_EAST, "wind to the east"), (V_WIND, WIND_GRID_NORTH, "wind to the north")];
+pub(super) const WINDS: [(Parameter, Quantity, &str); 2] = [
+    (U_WIND, Quantity::WIND_GRID_EAST, "wind to the east"),
+    (V_WIND, Quantity::WIND_GRID_NORTH, "wind to the north"),
+];
 
 /// The levels at which a parameter counts.
 pub(super) fn levels(parameter: Parameter) -> Levels {
@@ -212,7 +199,8 @@ impl Decoder<'_> {
     fn units_key(&self, quantity: Quantity) -> Option<&'static str> {
         if quantity == Quantity::ICE_CONCENTRATION && self.spec.units.ice_concentration.is_none() {
             Some("if the file counts it in per cent, state `units: {ice_concentration: percent}`")
-        } else if quantity == AIR_TEMPERATURE && self.spec.units.air_temperature.is_none() {
+        } else if quantity == Quantity::AIR_TEMPERATURE && self.spec.units.air_temperature.is_none()
+        {
             Some(
                 "if the file tells it in degrees Celsius, state `units: {air_temperature: celsius}`",
             )

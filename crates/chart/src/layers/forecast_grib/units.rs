@@ -4,8 +4,6 @@ use dipward_plugin::Quantity;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::series::AIR_TEMPERATURE;
-
 /// Units that a file's values are in, where they are not those of the parameter.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -49,7 +47,7 @@ impl ForecastUnits {
             && self.ice_concentration == Some(CoverUnit::Percent)
         {
             (0.01, 0.0)
-        } else if quantity == AIR_TEMPERATURE
+        } else if quantity == Quantity::AIR_TEMPERATURE
             && self.air_temperature == Some(TemperatureUnit::Celsius)
         {
             (1.0, 0.0)
