@@ -4,7 +4,10 @@ use dipward_chart::Chart;
 use dipward_geodesy::distance_km;
 use dipward_plugin::{Approach, Clock, Error, Quantity, Warning};
 
-use crate::{warnings::looks, world::World};
+use crate::{
+    warnings::{looks, tell},
+    world::World,
+};
 
 /// What is told of a cell.
 struct Told {
@@ -48,7 +51,6 @@ fn of_chart(chart: &Chart, clock: Clock, approach: &Approach) -> Result<Vec<Warn
         if !chart.quantities().contains(&quantity) {
             continue;
         }
-        let mut warning: Option<Warning> = None;
         for way in [&approach.waypoints, &approach.home] {
             let looks = looks(way, chart.grid().cell_km());
             let ahead = looks.iter().skip(1).map(Some).chain([None]);
@@ -57,17 +59,9 @@ fn of_chart(chart: &Chart, clock: Clock, approach: &Approach) -> Result<Vec<Warn
                     continue;
                 }
                 let km = next.map_or(0.0, |(next, _)| distance_km(*place, *next));
-                let told = warning.get_or_insert_with(|| Warning {
-                    text: text.to_owned(),
-                    latitude_deg: place.y(),
-                    longitude_deg: place.x(),
-                    time: *time,
-                    distance_km: 0.0,
-                });
-                told.distance_km += km;
+                tell(&mut warnings, text.to_owned(), (*place, *time), km);
             }
         }
-        warnings.extend(warning);
     }
     Ok(warnings)
 }

@@ -34,20 +34,30 @@ pub(crate) fn warnings(world: &World<'_>, approach: &Approach) -> Result<Vec<War
             let mut texts = mark.warnings();
             texts.extend(craft.at(place, at, going)?);
             for text in texts {
-                match warnings.iter_mut().find(|own| own.text == text) {
-                    Some(own) => own.distance_km += km,
-                    None => warnings.push(Warning {
-                        text,
-                        latitude_deg: place.y(),
-                        longitude_deg: place.x(),
-                        time: at,
-                        distance_km: km,
-                    }),
-                }
+                tell(&mut warnings, text, (place, at), km);
             }
         }
     }
     Ok(warnings)
+}
+
+/// Tells a warning at its first place and hour, and adds up for how far it holds.
+pub(crate) fn tell(
+    warnings: &mut Vec<Warning>,
+    text: String,
+    (place, time): (Position, Timestamp),
+    km: f64,
+) {
+    match warnings.iter_mut().find(|own| own.text == text) {
+        Some(own) => own.distance_km += km,
+        None => warnings.push(Warning {
+            text,
+            latitude_deg: place.y(),
+            longitude_deg: place.x(),
+            time,
+            distance_km: km,
+        }),
+    }
 }
 
 /// Speed and course between two looks.
