@@ -35,6 +35,9 @@ impl PackDrift {
         chart: &Chart,
         table: &PaceTable,
     ) -> Result<Option<Self>, Error> {
+        if !chart.quantities().contains(&Quantity::ICE_DRIFT_EAST) {
+            return Ok(None);
+        }
         let on_map = StationChart::new(tracks, table);
         let mut hourly_km = Vec::with_capacity(tracks.mean_track().len());
         for (hour, &pole) in tracks.mean_track().iter().enumerate() {
