@@ -12,6 +12,29 @@ pub const BURN_T_PER_H: f64 = 6500.0 * 200e-6;
 /// What the trial ship burns on station: the hotel load alone.
 pub const HOLD_T_PER_H: f64 = 500.0 * 200e-6;
 
+/// Speed of the trial party: 12 km/h on hard snow, half of it on sea ice, for 12 hours of 24.
+pub const PARTY_KM_H: f64 = 3.0;
+
+/// A party that goes over the ice, as a list entry of last legs.
+///
+/// # Arguments
+///
+/// Its tank, and further keys of the leg, YAML lines at an indentation of four.
+#[must_use]
+pub fn party(capacity_l: f64, keys: &str) -> String {
+    format!(
+        "  - kind: over_ice_party
+    party:
+      name: a trial party
+      vehicles: {{ speed_km_h: 12, heaviest_t: 2, payload_t: 2, empty_l_per_km: 2, per_tonne_l_per_km: 0.2 }}
+      fuel: {{ capacity_l: {capacity_l}, density_kg_per_l: 0.8, reserve_fraction: 0.25 }}
+      bearing: {{ convention: {{ gold: {{ a_kg_per_cm2: 4 }} }}, melt: {{ season: cold }} }}
+      travel_hours_per_day: 12
+    reach_shares: [1]
+{keys}"
+    )
+}
+
 /// A trial: one port, one departure at the start of the window, open water but for the layers given.
 #[derive(Debug, Clone)]
 pub struct Trial {

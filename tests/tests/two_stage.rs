@@ -15,7 +15,7 @@ use dipward::{Scenario, plan, registry};
 use dipward_craft::{ground_speed, radius_of_action_nm};
 use dipward_geodesy::{distance_km, inverse, position};
 use dipward_plugin::{Approach, Control, Document, LastLegPlan, LegTravel, Ranking};
-use dipward_tests::{HOLD_T_PER_H, SPEED_KM_PER_H, Trial};
+use dipward_tests::{HOLD_T_PER_H, PARTY_KM_H, SPEED_KM_PER_H, Trial, party};
 
 const KM: f64 = 1.852;
 const STILL_RADIUS_KM: f64 = 500.0 / 200.0 / 2.0 * 100.0 * KM;
@@ -245,31 +245,13 @@ const FAST_ICE: &str = "    - kind: constant
       inside: { circle: { latitude_deg: -66, longitude_deg: 0, radius_km: 60 } }
 ";
 
-/// 12 km/h on hard snow, half of it on sea ice, for 12 hours of 24.
-const PARTY_KM_H: f64 = 3.0;
-
-fn party(capacity_l: f64, depots: &str) -> String {
-    format!(
-        "  - kind: over_ice_party
-    party:
-      name: a trial party
-      vehicles: {{ speed_km_h: 12, heaviest_t: 2, payload_t: 2, empty_l_per_km: 2, per_tonne_l_per_km: 0.2 }}
-      fuel: {{ capacity_l: {capacity_l}, density_kg_per_l: 0.8, reserve_fraction: 0.25 }}
-      bearing: {{ convention: {{ gold: {{ a_kg_per_cm2: 4 }} }}, melt: {{ season: cold }} }}
-      travel_hours_per_day: 12
-    depots: [{depots}]
-    reach_shares: [1]
-"
-    )
-}
-
 /// The ice that stops the ship bears the party: hours by its pace, fuel by F(s) = (F0 + c/k) exp(-k s) -
 /// c/k with the depot taken off at 20 km and put on again on the way home, s twice the way on ice that leaves
 /// half the speed.
 #[test]
 fn a_party_goes_over_the_ice_that_stops_the_ship() {
     assert!(run(&trial(FAST_ICE, "")).approaches.is_empty());
-    let legs = party(1000.0, "{ at_km: 20, fuel_l: 200 }");
+    let legs = party(1000.0, "    depots: [{ at_km: 20, fuel_l: 200 }]\n");
     let ranking = run(&trial(FAST_ICE, &legs));
     let (approach, leg) = first_staged(&ranking);
     assert_eq!(leg.travel, LegTravel::OverIce);

@@ -2,10 +2,13 @@
 
 #![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is its report")]
 
+mod corpus;
+
 use std::{collections::BTreeMap, fs, path::Path};
 
+use corpus::cell_at;
 use dipward_chart::{Chart, ForecastGribSpec, NamedLayer};
-use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, position};
+use dipward_geodesy::{Hemisphere, position};
 use dipward_plugin::{
     BuildContext, Clock, Control, Document, Error, Faults, Ground, Layer, LayerPoint, Quantity,
     Registry,
@@ -33,18 +36,9 @@ fn build(folder: &Path, file: &str) -> Result<Box<dyn Layer>, Faults> {
     registry.build::<LayerPoint>("", document.value(), &context(folder)).map(|built| built.object)
 }
 
-/// A chart of one small cell about a place, on EPSG:3031 or 3413.
+/// A chart of one small cell about a place.
 fn chart_at(layer: &dyn Layer, latitude_deg: f64, longitude_deg: f64) -> Result<Chart, Error> {
-    let (hemisphere, true_scale_deg, central_deg) = if latitude_deg < 0.0 {
-        (Hemisphere::South, -71.0, 0.0)
-    } else {
-        (Hemisphere::North, 70.0, -45.0)
-    };
-    let polar =
-        PolarStereographic::variant_b(hemisphere, true_scale_deg, central_deg, Ellipsoid::WGS84)
-            .unwrap();
-    let at = polar.forward(position(latitude_deg, longitude_deg));
-    let grid = Grid::new(polar, at, 1.0, 1, 1).unwrap();
+    let grid = cell_at(latitude_deg, longitude_deg, 1.0);
     let layers = [NamedLayer { name: "forecast", layer }];
     Chart::lay(grid, clock(), 48.0, &layers, &layer.quantities(), &Control::default())
 }

@@ -10,18 +10,14 @@ use std::{
     sync::atomic::{AtomicUsize, Ordering},
 };
 
-use corpus::{Draws, build, cases, chart_at, folder, peak_mb};
+use corpus::{Draws, build, cases, chart_at, count_panics, folder, peak_mb};
 use dipward_chart::ForecastGribSpec;
 
 static PANICS: AtomicUsize = AtomicUsize::new(0);
 
 #[test]
 fn damage_is_a_fault_or_leaves_possible_values() {
-    let before = std::panic::take_hook();
-    std::panic::set_hook(Box::new(move |info| {
-        PANICS.fetch_add(1, Ordering::Relaxed);
-        before(info);
-    }));
+    count_panics(&PANICS);
     let sound: Vec<String> = cases("grib")
         .into_iter()
         .filter(|case| case.refused.is_none() && case.keys.is_empty())

@@ -3,10 +3,13 @@
 
 #![expect(clippy::unwrap_used, reason = "a failed unwrap in a test is its report")]
 
+mod corpus;
+
 use std::{fs, path::Path};
 
+use corpus::cell_at;
 use dipward_chart::{Chart, IceChartSpec, NamedLayer, ZonesSpec};
-use dipward_geodesy::{Ellipsoid, Grid, Hemisphere, PolarStereographic, position};
+use dipward_geodesy::{Hemisphere, position};
 use dipward_plugin::{
     BuildContext, Clock, Control, Document, Faults, Layer, LayerPoint, Quantity, Registry,
 };
@@ -35,16 +38,8 @@ fn chart_of(file: &str) -> String {
 
 /// The concentration at a place, by a grid of one small cell about it.
 fn concentration_at(layer: &dyn Layer, latitude_deg: f64, longitude_deg: f64) -> f32 {
-    let (hemisphere, true_scale_deg, central_deg) = if latitude_deg < 0.0 {
-        (Hemisphere::South, -71.0, 0.0)
-    } else {
-        (Hemisphere::North, 70.0, -45.0)
-    };
-    let polar =
-        PolarStereographic::variant_b(hemisphere, true_scale_deg, central_deg, Ellipsoid::WGS84)
-            .unwrap();
     let at = position(latitude_deg, longitude_deg);
-    let grid = Grid::new(polar, polar.forward(at), 100.0, 1, 1).unwrap();
+    let grid = cell_at(latitude_deg, longitude_deg, 100.0);
     let layers = [NamedLayer { name: "ice", layer }];
     let wanted = [Quantity::ICE_CONCENTRATION];
     match Chart::lay(grid, clock(), 240.0, &layers, &wanted, &Control::default()) {

@@ -10,7 +10,7 @@ use std::{
     sync::atomic::{AtomicUsize, Ordering},
 };
 
-use corpus::{Draws, build, chart_at, folder, peak_mb};
+use corpus::{Draws, build, chart_at, count_panics, folder, peak_mb};
 use dipward_chart::IceChartSpec;
 use dipward_plugin::Quantity;
 
@@ -30,11 +30,7 @@ const SOUND: [&[&str]; 8] = [
 
 #[test]
 fn damage_is_a_fault_or_leaves_possible_values() {
-    let before = std::panic::take_hook();
-    std::panic::set_hook(Box::new(move |info| {
-        PANICS.fetch_add(1, Ordering::Relaxed);
-        before(info);
-    }));
+    count_panics(&PANICS);
     let mut draws = Draws(11);
     let (mut refused, mut taken) = (0, 0);
     for round in 0..2000 {

@@ -13,9 +13,8 @@ use std::path::Path;
 use dipward::{Evaluated, Standing, Study, StudyKeys, evaluate, registry, replan};
 use dipward_geodesy::position;
 use dipward_plugin::{Approach, Control, Document, SeasonCase};
-use dipward_tests::Trial;
 use serde_json::Value;
-use trials::{former, planned, scenario};
+use trials::{former, planned, scenario, staged_trial};
 
 const LEGS: &str = "  - kind: helicopter
     machine: { airspeed_kn: 100, fuel_kg: 600, burn_kg_per_h: 200, contingency_fraction: 0, least_sun_deg: -18 }
@@ -43,18 +42,7 @@ fn trial(legs: &str, visibility: &str) -> String {
       values: {{ visibility: 20, wind_grid_east: 3, wind_grid_north: -2 }}
 "
     );
-    Trial {
-        hemisphere: "south",
-        port: (-60.0, 0.0),
-        pole: (-66.0, 0.0),
-        cell_km: 8.0,
-        margin_km: 120.0,
-        layers,
-        last_leg: legs.to_owned(),
-        station: "{ within_km: 5, for_h: 1, at_least_h: 12, at_most_h: 24, leave_every_h: 12 }",
-        ..Trial::default()
-    }
-    .yaml()
+    staged_trial(8.0, layers, legs).yaml()
 }
 
 fn at(best: &Approach, index: usize) -> Standing {

@@ -15,42 +15,17 @@ mod trials;
 use dipward::{Scenario, registry};
 use dipward_geodesy::{distance_km, position};
 use dipward_plugin::{Approach, Document, LastLegPlan, Ranking, Waypoint};
-use dipward_tests::Trial;
-use trials::{planned, scenario};
-
-const PARTY_KM_H: f64 = 3.0;
-
-fn party(capacity_l: f64, more: &str) -> String {
-    format!(
-        "  - kind: over_ice_party
-    party:
-      name: a trial party
-      vehicles: {{ speed_km_h: 12, heaviest_t: 2, payload_t: 2, empty_l_per_km: 2, per_tonne_l_per_km: 0.2 }}
-      fuel: {{ capacity_l: {capacity_l}, density_kg_per_l: 0.8, reserve_fraction: 0.25 }}
-      bearing: {{ convention: {{ gold: {{ a_kg_per_cm2: 4 }} }}, melt: {{ season: cold }} }}
-      travel_hours_per_day: 12
-    reach_shares: [1]
-{more}"
-    )
-}
+use dipward_tests::{PARTY_KM_H, Trial, party};
+use trials::{planned, scenario, staged_trial};
 
 fn trial(legs: &str, ice_until: &str) -> Trial {
-    Trial {
-        hemisphere: "south",
-        port: (-60.0, 0.0),
-        pole: (-66.0, 0.0),
-        cell_km: 8.0,
-        margin_km: 120.0,
-        layers: format!(
-            "    - kind: constant
+    let layers = format!(
+        "    - kind: constant
       ice: {{ concentration: 1, stage: multi_year, thickness_m: 3 }}
       inside: {{ circle: {{ latitude_deg: -66, longitude_deg: 0, radius_km: 60 }} }}
 {ice_until}"
-        ),
-        last_leg: legs.to_owned(),
-        station: "{ within_km: 5, for_h: 1, at_least_h: 12, at_most_h: 24, leave_every_h: 12 }",
-        ..Trial::default()
-    }
+    );
+    staged_trial(8.0, layers, legs)
 }
 
 fn ranking(legs: &str) -> Ranking {

@@ -12,8 +12,7 @@
 mod trials;
 
 use dipward_plugin::{Approach, Ranking};
-use dipward_tests::Trial;
-use trials::{planned, scenario};
+use trials::{planned, scenario, staged_trial};
 
 const HELICOPTER: &str = "  - kind: helicopter
     machine: { airspeed_kn: 100, fuel_kg: 600, burn_kg_per_h: 200, contingency_fraction: 0, least_sun_deg: -18 }
@@ -32,17 +31,7 @@ const CLEAR: &str = "    - kind: constant
 ";
 
 fn ranking(layers: &str, legs: &str) -> Ranking {
-    let trial = Trial {
-        hemisphere: "south",
-        port: (-60.0, 0.0),
-        pole: (-66.0, 0.0),
-        cell_km: 10.0,
-        margin_km: 120.0,
-        layers: layers.to_owned(),
-        last_leg: legs.to_owned(),
-        station: "{ within_km: 5, for_h: 1, at_least_h: 12, at_most_h: 24, leave_every_h: 12 }",
-        ..Trial::default()
-    };
+    let trial = staged_trial(10.0, layers.to_owned(), legs);
     planned(&scenario(&trial.yaml()))
 }
 

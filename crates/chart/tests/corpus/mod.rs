@@ -5,6 +5,7 @@
 use std::{
     fs,
     path::{Path, PathBuf},
+    sync::atomic::{AtomicUsize, Ordering},
 };
 
 use dipward_chart::{Chart, NamedLayer};
@@ -56,8 +57,8 @@ pub fn build<S: Spec<Point = LayerPoint>>(
     registry.build::<LayerPoint>("", document.value(), &context).map(|built| built.object)
 }
 
-/// A chart of one small cell about a place, on EPSG:3031 or 3413.
-pub fn chart_at(layer: &dyn Layer, latitude_deg: f64, longitude_deg: f64) -> Result<Chart, Error> {
+/// One cell of a size about a place, on EPSG:3031 or 3413.
+pub fn cell_at(latitude_deg: f64, longitude_deg: f64, cell_m: f64) -> Grid {
     let (hemisphere, true_scale_deg, central_deg) = if latitude_deg < 0.0 {
         (Hemisphere::South, -71.0, 0.0)
     } else {
@@ -67,9 +68,23 @@ pub fn chart_at(layer: &dyn Layer, latitude_deg: f64, longitude_deg: f64) -> Res
         PolarStereographic::variant_b(hemisphere, true_scale_deg, central_deg, Ellipsoid::WGS84)
             .unwrap();
     let at = polar.forward(position(latitude_deg, longitude_deg));
-    let grid = Grid::new(polar, at, 200.0, 1, 1).unwrap();
+    Grid::new(polar, at, cell_m, 1, 1).unwrap()
+}
+
+/// A chart of one small cell about a place.
+pub fn chart_at(layer: &dyn Layer, latitude_deg: f64, longitude_deg: f64) -> Result<Chart, Error> {
+    let grid = cell_at(latitude_deg, longitude_deg, 200.0);
     let layers = [NamedLayer { name: "layer", layer }];
     Chart::lay(grid, clock(), 48.0, &layers, &layer.quantities(), &Control::default())
+}
+
+/// Counts every panic from now on.
+pub fn count_panics(panics: &'static AtomicUsize) {
+    let before = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |info| {
+        panics.fetch_add(1, Ordering::Relaxed);
+        before(info);
+    }));
 }
 
 /// Holds every case of a corpus; what fails, in words.
